@@ -1,0 +1,20 @@
+// What the configuration says of a channel: which plugin tells the grower, and of which ranks.
+// Threading: plain values. Failure: none; settings has checked what is here.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "core/alert/alert.hpp"
+
+namespace tubwarden {
+
+struct ChannelPlan {
+  std::string id;
+  std::string plugin;
+  std::string wiring_json;       ///< the plugin's own options as one JSON object
+  std::vector<AlertRank> ranks;  ///< empty: all
+  bool operator==(const ChannelPlan&) const = default;
+};
+
+}  // namespace tubwarden

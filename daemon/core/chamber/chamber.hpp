@@ -1,0 +1,137 @@
+// One air under control: step(event, now) -> effects. It reads, judges, decides and alerts; it touches
+// no clock, thread or file, so the rehearsal runs this very code.
+// Threading: one owner. Failure: none to report; what it cannot do stands in its views as a sentence.
+#pragma once
+
+#include <array>
+#include <memory>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "core/alert/alert.hpp"
+#include "core/chamber/chamber_plan.hpp"
+
+namespace tubwarden {
+
+/// The phase truth of one tub in this air, as the record has it.
+struct TubPhase {
+  std::string tub;
+  std::string phase;  ///< empty: not confirmed by anybody, the outputs stay safe
+  Instant since{};    ///< when the phase began; may lie before this boot
+  /// Where each quantity's glide started, if it already has.
+  std::array<std::optional<double>, kQuantities> glide_from{};
+};
+
+namespace event {
+/// A value of one of the chamber's sensors, in the quantity's kept unit, inside its range.
+struct Reading {
+  std::size_t sensor = 0;  ///< index into ChamberPlan::sensors
+  Quantity quantity = Quantity::humidity;
+  double value = 0.0;
+  bool retained = false;   ///< of unknown age: shown, never acted upon
+  bool at_least = false;   ///< the sensor stands at the top of its range
+  Duration age{0};         ///< by the payload's own time stamp
+};
+/// The sensor's own will was heard: it is lost at once.
+struct SensorGone {
+  std::size_t sensor = 0;
+};
+enum class RoomQuantity { temperature, humidity, co2 };
+struct RoomReading {
+  RoomQuantity quantity = RoomQuantity::temperature;
+  double value = 0.0;
+  bool retained = false;
+};
+struct BrokerUp {};
+/// Readings from before an outage drive nothing after it.
+struct BrokerDown {};
+/// Whether an actuator's driver obeys; `why` is a sentence when it does not.
+struct OutputUsable {
+  std::size_t actuator = 0;
+  bool usable = true;
+  std::string why;
+};
+struct PhaseIs {
+  TubPhase phase;
+};
+/// The local second of the day, for light hours; nothing while the clock is unset.
+struct LocalTime {
+  std::optional<int> second_of_day;
+};
+struct Tick {};
+}  // namespace event
+
+using Event = std::variant<event::Reading, event::SensorGone, event::RoomReading, event::BrokerUp,
+                           event::BrokerDown, event::OutputUsable, event::PhaseIs, event::LocalTime,
+                           event::Tick>;
+
+struct OutputCommand {
+  std::size_t actuator = 0;  ///< index into ChamberPlan::actuators
+  Level level = kRest;
+  Duration run{0};  ///< 0: holds while leased; else the host ends it by itself
+  bool safe = false;  ///< this is the actuator's safe level, not a decision to run
+};
+
+/// A glide found its start: to be kept in the record, so that it survives a restart.
+struct GlideStart {
+  std::string tub;
+  Quantity quantity = Quantity::humidity;
+  double value = 0.0;
+};
+
+/// What the shell is to do, in this order: outputs, alerts, records. Empty vectors mean nothing to do.
+struct Effects {
+  std::vector<OutputCommand> outputs;
+  std::vector<AlertChange> alerts;
+  std::vector<GlideStart> glides;
+  Instant next_wake{};  ///< step() wants a Tick by then, at the latest
+};
+
+struct QuantityView {
+  std::optional<double> value;  ///< the last one, live or not
+  Instant seen{};
+  bool usable = false;     ///< live and fresh: may drive outputs
+  bool at_least = false;
+  std::optional<Band> keep;  ///< where it is held now, glide included
+  std::optional<double> warn_below, warn_above;
+};
+
+struct ActuatorView {
+  std::string id;
+  Effect effect = Effect::humidify;
+  Level level = kRest;
+  Instant since{};
+  int starts_last_hour = 0;
+  std::string why;  ///< reading, rule, lock, since when, what would change it: one sentence
+};
+
+class Chamber {
+ public:
+  /// `tubs` are those that stand in this air; the leader's phase is kept, every ceiling counts.
+  /// A start counts as a stop just now for every output.
+  Chamber(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now);
+  ~Chamber();
+  Chamber(Chamber&&) noexcept;
+  Chamber& operator=(Chamber&&) noexcept;
+
+  Effects step(const Event& event, Instant now);
+
+  /// A new plan from now: sensors and actuators that stayed the same keep their state; the first turn
+  /// after it is part of the answer.
+  Effects adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now);
+
+  const ChamberPlan& plan() const;
+  const std::vector<TubPlan>& tubs() const;
+  const std::string& phase() const;  ///< the leader's; empty while not confirmed
+  std::array<QuantityView, kQuantities> air(Instant now) const;
+  std::vector<ActuatorView> actuators(Instant now) const;
+  std::vector<Alert> alerts() const;
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+}  // namespace tubwarden

@@ -1,0 +1,80 @@
+// What the configuration says as a whole: chambers, the tubs and shelves that stand in them, the
+// room. Threading: plain values, shared as const. Failure: none; settings has checked what is here.
+#pragma once
+
+#include <array>
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/climate/actuator_plan.hpp"
+#include "core/climate/phase_plan.hpp"
+#include "core/sensing/sensor_plan.hpp"
+
+namespace tubwarden {
+
+/// Net air in litres: one amount, or one a phase (substrate and casing take their share).
+struct NetVolume {
+  double litres = 0.0;
+  std::map<std::string, double> litres_in_phase;
+
+  double in(const std::string& phase) const {
+    const auto it = litres_in_phase.find(phase);
+    return it == litres_in_phase.end() ? litres : it->second;
+  }
+};
+
+/// One air: it owns sensors and actuators. A tub's own air is a chamber of the tub's name.
+struct ChamberPlan {
+  std::string id;
+  std::string leader;  ///< the tub whose phase the chamber keeps
+  NetVolume net_volume;
+  std::vector<SensorPlan> sensors;
+  std::vector<ActuatorPlan> actuators;
+};
+
+struct TubPlan {
+  std::string id;
+  bool is_shelf = false;  ///< a shelf of jars: phases grain and empty only
+  std::string chamber;
+  std::string batch;
+  std::string phase;  ///< what the file says; the record is the truth
+  std::shared_ptr<const Profile> profile;
+  std::optional<double> substrate_kg;
+  std::optional<double> substrate_ceiling_c;
+};
+
+/// The room around the chambers, a quantity each: absent, a fixed value, or a sensor.
+struct RoomSource {
+  std::optional<double> fixed;
+  std::optional<SensorPlan> sensor;
+  bool known() const { return fixed || sensor; }
+};
+struct RoomPlan {
+  RoomSource temperature, humidity, co2;
+};
+
+inline constexpr double kOutdoorCo2Ppm = 420.0;  ///< where the room's CO2 is not known
+
+struct GrowPlan {
+  RoomPlan room;
+  std::vector<ChamberPlan> chambers;
+  std::vector<TubPlan> tubs;
+
+  const ChamberPlan* chamber(const std::string& id) const {
+    for (const ChamberPlan& c : chambers) {
+      if (c.id == id) return &c;
+    }
+    return nullptr;
+  }
+  const TubPlan* tub(const std::string& id) const {
+    for (const TubPlan& t : tubs) {
+      if (t.id == id) return &t;
+    }
+    return nullptr;
+  }
+};
+
+}  // namespace tubwarden

@@ -1,0 +1,52 @@
+// What the configuration says of a sensor: its topic, and where in the payload which quantity
+// stands. Threading: plain values. Failure: none; settings has checked what is here.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/quantity.hpp"
+#include "base/time.hpp"
+
+namespace tubwarden {
+
+enum class SensorUnit { percent, celsius, fahrenheit, kelvin, ppm };
+
+/// One quantity of a sensor. value = raw x scale + offset, then from `unit` to the kept unit.
+struct QuantitySource {
+  Quantity quantity = Quantity::humidity;
+  std::string at;  ///< RFC 6901 pointer; empty is the whole document
+  SensorUnit unit = SensorUnit::percent;
+  double scale = 1.0;
+  double offset = 0.0;
+  double range_low = 0.0;          ///< kept unit; outside is no reading but a refusal
+  double range_high = 0.0;         ///< kept unit
+  std::optional<double> accuracy;  ///< kept unit, +-
+  std::optional<double> step;      ///< kept unit: the smallest change the sensor can tell
+};
+
+enum class StampForm { unix_s, unix_ms, rfc3339 };
+
+/// Where the payload carries its own time.
+struct StampPlan {
+  std::string at;
+  StampForm form = StampForm::unix_s;
+};
+
+/// The sensor's own last will: when `topic` says `says`, the sensor is lost at once.
+struct GonePlan {
+  std::string topic;
+  std::string says;
+};
+
+struct SensorPlan {
+  std::string id;
+  std::string topic;
+  std::vector<QuantitySource> quantities;
+  Duration stale_after = minutes(2);
+  std::optional<StampPlan> time;
+  std::optional<GonePlan> gone;
+};
+
+}  // namespace tubwarden

@@ -1,0 +1,21 @@
+#include "ports/record.hpp"
+
+#include "base/ensure.hpp"
+
+namespace tubwarden {
+
+std::string_view name_of(PhaseCause cause) {
+  switch (cause) {
+    case PhaseCause::opened:
+      return "opened";
+    case PhaseCause::command:
+      return "command";
+    case PhaseCause::file:
+      return "file";
+    case PhaseCause::correction:
+      return "correction";
+  }
+  ENSURE(false);
+}
+
+}  // namespace tubwarden
