@@ -2,12 +2,10 @@
 // Threading: one owner, plain values. Failure: none.
 #pragma once
 
-#include <cstdint>
-#include <map>
+#include <compare>
 #include <optional>
 #include <string>
 #include <string_view>
-#include <vector>
 
 #include "base/time.hpp"
 
@@ -28,7 +26,7 @@ struct Alert {
   AlertRank rank = AlertRank::today;
   std::string text;  ///< what, the value and the limit, what to do
   Instant since{};   ///< when the condition began to hold, before the delay
-  Instant raised{};
+  bool operator==(const Alert&) const = default;
 };
 
 /// A raise or a return, to be told and recorded.
@@ -37,36 +35,29 @@ struct AlertChange {
   bool raised = true;
 };
 
-/// All alerts of one owner. One occurrence of a condition raises once and returns once.
-class AlertBook {
+/// The clock of one alert. One occurrence of its condition raises once and returns once.
+class AlertTimer {
  public:
-  /// How a condition stands now. `delay` is the on-delay; the off-delay is the book's own.
-  struct Condition {
-    bool holds = false;
-    Duration on_delay{0};
-    Duration off_delay{0};
-    AlertRank rank = AlertRank::today;
-    std::string text;
-  };
+  enum class Change { none, raised, returned };
 
-  /// Tells the book how a condition stands. Returns a change when one is due now.
-  std::optional<AlertChange> judge(const AlertKey& key, const Condition& condition, Instant now);
-  /// The condition can no longer be judged (its phase or sensor is gone): a raised one returns.
-  std::optional<AlertChange> withdraw(const AlertKey& key, Instant now);
-  /// When judge() must be asked again though nothing happened; nothing when no delay is running.
-  std::optional<Instant> next_wake() const;
-  /// Those raised and not returned, by key.
-  std::vector<Alert> standing() const;
+  /// Tells how the condition stands now: raised once it has held for `on_delay`, returned once it has
+  /// not held for `off_delay`.
+  Change judge(bool holds, Duration on_delay, Duration off_delay, Instant now);
+  /// The condition can no longer be judged (its phase or part is gone): a raised one returns at once.
+  Change withdraw();
+
+  bool raised() const { return raised_; }
+  /// When the condition began to hold; meaningful while it holds or stands raised.
+  Instant since() const { return since_; }
+  /// When judge() must be asked again though nothing happens; nothing when no delay is running.
+  std::optional<Instant> due() const { return due_; }
 
  private:
-  struct State {
-    bool holding = false;
-    bool raised = false;
-    Instant changed{};  ///< when `holding` last changed
-    std::optional<Instant> due;
-    Alert alert;
-  };
-  std::map<AlertKey, State> states_;
+  bool holds_ = false;
+  bool raised_ = false;
+  Instant since_{};
+  Instant changed_{};
+  std::optional<Instant> due_;
 };
 
 }  // namespace tubwarden

@@ -1,0 +1,143 @@
+#include "core/sensing/air_state.hpp"
+
+#include <algorithm>
+
+#include "base/ensure.hpp"
+
+namespace tubwarden {
+namespace {
+
+/// More sensors of one quantity in one air than anybody mounts; the rest would not change a median.
+constexpr std::size_t kSensorsPerQuantityMax = 16;
+
+bool same(const SensorPlan& a, const SensorPlan& b) {
+  if (a.id != b.id || a.topic != b.topic || a.quantities.size() != b.quantities.size()) return false;
+  for (std::size_t i = 0; i < a.quantities.size(); ++i) {
+    const QuantitySource& x = a.quantities[i];
+    const QuantitySource& y = b.quantities[i];
+    if (x.quantity != y.quantity || x.at != y.at || x.unit != y.unit || x.scale != y.scale ||
+        x.offset != y.offset) {
+      return false;
+    }
+  }
+  return true;
+}
+
+}  // namespace
+
+AirState::AirState(std::vector<SensorPlan> sensors, Instant now) : sensors_(std::move(sensors)) {
+  states_.resize(sensors_.size());
+  for (SensorState& s : states_) s.listening_since = now;
+}
+
+void AirState::reading(std::size_t sensor, Quantity quantity, double value, bool retained,
+                       bool at_least, Instant taken, Instant now) {
+  ENSURE(sensor < sensors_.size());
+  SensorState& state = states_[sensor];
+  Slot& slot = state.slots[index_of(quantity)];
+  if (retained && slot.live) return;  // a live one is worth more than one of unknown age
+  slot.seen_any = true;
+  slot.live = !retained;
+  slot.at_least = at_least;
+  slot.value = value;
+  slot.taken = std::min(taken, now);
+  if (!retained) {
+    state.gone = false;
+    state.last_live = std::max(state.last_live.value_or(slot.taken), slot.taken);
+  }
+}
+
+void AirState::gone(std::size_t sensor) {
+  ENSURE(sensor < sensors_.size());
+  states_[sensor].gone = true;
+  for (Slot& slot : states_[sensor].slots) slot.live = false;
+}
+
+void AirState::broker(bool up, Instant now) {
+  for (SensorState& state : states_) {
+    for (Slot& slot : state.slots) slot.live = false;
+    if (up) {
+      state.listening_since = now;
+      state.last_live.reset();
+    }
+  }
+}
+
+void AirState::adopt(std::vector<SensorPlan> sensors, Instant now) {
+  std::vector<SensorState> states(sensors.size());
+  for (std::size_t i = 0; i < sensors.size(); ++i) {
+    states[i].listening_since = now;
+    for (std::size_t j = 0; j < sensors_.size(); ++j) {
+      if (same(sensors[i], sensors_[j])) states[i] = states_[j];
+    }
+  }
+  sensors_ = std::move(sensors);
+  states_ = std::move(states);
+}
+
+bool AirState::fresh(std::size_t sensor, const Slot& slot, Instant now) const {
+  return slot.live && !states_[sensor].gone && now - slot.taken <= sensors_[sensor].stale_after;
+}
+
+template <class Accept>
+std::optional<Sensed> AirState::combine(Quantity quantity, Accept accept) const {
+  std::array<double, kSensorsPerQuantityMax> values{};
+  std::size_t count = 0;
+  Sensed sensed;
+  for (std::size_t i = 0; i < sensors_.size() && count < values.size(); ++i) {
+    const Slot& slot = states_[i].slots[index_of(quantity)];
+    if (!accept(i, slot)) continue;
+    values[count++] = slot.value;
+    sensed.at_least = sensed.at_least || slot.at_least;
+    sensed.seen = count == 1 ? slot.taken : std::max(sensed.seen, slot.taken);
+  }
+  if (count == 0) return std::nullopt;
+  std::sort(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(count));
+  sensed.highest = values[count - 1];
+  sensed.value = count % 2 == 1 ? values[count / 2] : (values[count / 2 - 1] + values[count / 2]) / 2;
+  return sensed;
+}
+
+std::optional<Sensed> AirState::usable(Quantity quantity, Instant now) const {
+  return combine(quantity,
+                 [&](std::size_t i, const Slot& slot) { return fresh(i, slot, now); });
+}
+
+std::optional<Sensed> AirState::newest(Quantity quantity) const {
+  return combine(quantity, [](std::size_t, const Slot& slot) { return slot.seen_any; });
+}
+
+bool AirState::planned(Quantity quantity) const {
+  return std::any_of(sensors_.begin(), sensors_.end(), [&](const SensorPlan& plan) {
+    return std::any_of(plan.quantities.begin(), plan.quantities.end(),
+                       [&](const QuantitySource& q) { return q.quantity == quantity; });
+  });
+}
+
+Instant AirState::silent_since(std::size_t sensor) const {
+  const SensorState& state = states_[sensor];
+  return state.last_live ? std::max(*state.last_live, state.listening_since)
+                         : state.listening_since;
+}
+
+bool AirState::stale(std::size_t sensor, Instant now) const {
+  ENSURE(sensor < sensors_.size());
+  return states_[sensor].gone || now - silent_since(sensor) > sensors_[sensor].stale_after;
+}
+
+std::optional<Instant> AirState::next_staling(Instant now) const {
+  std::optional<Instant> next;
+  const auto consider = [&](Instant at) {
+    if (at > now && (!next || at < *next)) next = at;
+  };
+  const Duration just_after = Duration{1};
+  for (std::size_t i = 0; i < sensors_.size(); ++i) {
+    consider(silent_since(i) + sensors_[i].stale_after + just_after);
+    for (const Slot& slot : states_[i].slots) {
+      if (slot.live) consider(slot.taken + sensors_[i].stale_after + just_after);
+    }
+  }
+  return next;
+}
+
+}  // namespace tubwarden
