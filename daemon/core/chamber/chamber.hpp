@@ -1,6 +1,6 @@
-// One air under control: step(event, now) -> effects. It reads, judges, decides and alerts; it touches
-// no clock, thread or file, so the rehearsal runs this very code.
-// Threading: one owner. Failure: none to report; what it cannot do stands in its views as a sentence.
+// One air under control: step(event, now) -> effects. It reads, judges, decides and alerts; it
+// touches no clock, thread or file, so the rehearsal runs this very code. Threading: one owner.
+// Failure: none to report; what it cannot do stands in its views as a sentence.
 #pragma once
 
 #include <array>
@@ -30,9 +30,9 @@ struct Reading {
   std::size_t sensor = 0;  ///< index into ChamberPlan::sensors
   Quantity quantity = Quantity::humidity;
   double value = 0.0;
-  bool retained = false;   ///< of unknown age: shown, never acted upon
-  bool at_least = false;   ///< the sensor stands at the top of its range
-  Duration age{0};         ///< by the payload's own time stamp
+  bool retained = false;  ///< of unknown age: shown, never acted upon
+  bool at_least = false;  ///< the sensor stands at the top of its range
+  Duration age{0};        ///< by the payload's own time stamp
 };
 /// The sensor's own will was heard: it is lost at once.
 struct SensorGone {
@@ -70,7 +70,7 @@ using Event = std::variant<event::Reading, event::SensorGone, event::RoomReading
 struct OutputCommand {
   std::size_t actuator = 0;  ///< index into ChamberPlan::actuators
   Level level = kRest;
-  Duration run{0};  ///< 0: holds while leased; else the host ends it by itself
+  Duration run{0};    ///< 0: holds while leased; else the host ends it by itself
   bool safe = false;  ///< this is the actuator's safe level, not a decision to run
 };
 
@@ -81,7 +81,8 @@ struct GlideStart {
   double value = 0.0;
 };
 
-/// What the shell is to do, in this order: outputs, alerts, records. Empty vectors mean nothing to do.
+/// What the shell is to do, in this order: outputs, alerts, records. Empty vectors mean nothing to
+/// do.
 struct Effects {
   std::vector<OutputCommand> outputs;
   std::vector<AlertChange> alerts;
@@ -92,7 +93,7 @@ struct Effects {
 struct QuantityView {
   std::optional<double> value;  ///< the last one, live or not
   Instant seen{};
-  bool usable = false;     ///< live and fresh: may drive outputs
+  bool usable = false;  ///< live and fresh: may drive outputs
   bool at_least = false;
   std::optional<Band> keep;  ///< where it is held now, glide included
   std::optional<double> warn_below, warn_above;
@@ -118,8 +119,8 @@ class Chamber {
 
   Effects step(const Event& event, Instant now);
 
-  /// A new plan from now: sensors and actuators that stayed the same keep their state; the first turn
-  /// after it is part of the answer.
+  /// A new plan from now: sensors and actuators that stayed the same keep their state; the first
+  /// turn after it is part of the answer.
   Effects adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now);
 
   const ChamberPlan& plan() const;
@@ -127,10 +128,12 @@ class Chamber {
   const std::string& phase() const;  ///< the leader's; empty while not confirmed
   std::array<QuantityView, kQuantities> air(Instant now) const;
   std::vector<ActuatorView> actuators(Instant now) const;
-  std::vector<Alert> alerts() const;
+  /// Those raised and not returned.
+  const std::vector<Alert>& alerts() const;
+
+  struct State;  ///< the inside, for the files of this room only
 
  private:
-  struct State;
   std::unique_ptr<State> state_;
 };
 

@@ -8,11 +8,16 @@ namespace tubwarden {
 
 std::string_view name_of(FanMaster master) {
   switch (master) {
-    case FanMaster::ceiling: return "substrate ceiling";
-    case FanMaster::co2: return "CO2";
-    case FanMaster::humidity_high: return "high humidity";
-    case FanMaster::temperature: return "temperature";
-    case FanMaster::floor: return "fresh-air floor";
+    case FanMaster::ceiling:
+      return "substrate ceiling";
+    case FanMaster::co2:
+      return "CO2";
+    case FanMaster::humidity_high:
+      return "high humidity";
+    case FanMaster::temperature:
+      return "temperature";
+    case FanMaster::floor:
+      return "fresh-air floor";
   }
   ENSURE(false);
 }
@@ -30,9 +35,12 @@ std::span<const FanMaster> fan_order(const std::string& phase) {
 FanDecision decide_fan(std::span<const FanMaster> order, const FanSays& says) {
   for (FanMaster master : order) {
     switch (says[static_cast<std::size_t>(master)]) {
-      case Say::silent: break;
-      case Say::calls: return {true, master};
-      case Say::forbids: return {false, master};
+      case Say::silent:
+        break;
+      case Say::calls:
+        return {true, master};
+      case Say::forbids:
+        return {false, master};
     }
   }
   return {};

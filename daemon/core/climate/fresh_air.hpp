@@ -47,8 +47,8 @@ class FloorClock {
 
   struct Need {
     bool calls = false;
-    Duration left{0};      ///< run still owed in this window
-    Instant next_change{}; ///< when the answer changes by itself
+    Duration left{0};       ///< run still owed in this window
+    Instant next_change{};  ///< when the answer changes by itself
   };
   /// `run` owed in each `every`. A run longer than the window calls always.
   Need ask(Duration run, Duration every, Instant now);

@@ -8,19 +8,25 @@ namespace tubwarden {
 
 std::string_view name_of(Call call) {
   switch (call) {
-    case Call::none: return "none";
-    case Call::raise: return "raise";
-    case Call::lower: return "lower";
+    case Call::none:
+      return "none";
+    case Call::raise:
+      return "raise";
+    case Call::lower:
+      return "lower";
   }
   ENSURE(false);
 }
 
 KeptBand kept_band(const Keep& keep, double room) {
   switch (keep.form) {
-    case Keep::Form::between: return {{keep.low, keep.high}, true, true};
-    case Keep::Form::above: return {{keep.low, 100.0}, true, false};
+    case Keep::Form::between:
+      return {{keep.low, keep.high}, true, true};
+    case Keep::Form::above:
+      return {{keep.low, 100.0}, true, false};
     // A room that is worse than the limit would turn the band inside out: then the limit itself.
-    case Keep::Form::below: return {{std::min(room, keep.high), keep.high}, false, true};
+    case Keep::Form::below:
+      return {{std::min(room, keep.high), keep.high}, false, true};
   }
   ENSURE(false);
 }

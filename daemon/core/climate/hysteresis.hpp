@@ -14,8 +14,8 @@ std::string_view name_of(Call call);
 /// A band, and which of its halves are obeyed.
 struct KeptBand {
   Band band;
-  bool raises = true;   ///< false for keep_below
-  bool lowers = true;   ///< false for keep_above
+  bool raises = true;  ///< false for keep_below
+  bool lowers = true;  ///< false for keep_above
   /// A raising actuator starts below this and stops at the middle.
   constexpr double raise_start() const { return band.low + band.width() / 4.0; }
   /// A lowering actuator starts above this and stops at the middle.

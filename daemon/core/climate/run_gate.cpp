@@ -31,9 +31,9 @@ RunGate::Granted RunGate::ask(bool wanted, bool yields, Instant now) {
   }
   if (const auto until = start_limit_until(now)) return {false, Lock::starts_per_hour, until};
   begin(now);
-  return {true, Lock::none,
-          limits_.longest_run > Duration{0} ? std::optional(now + limits_.longest_run)
-                                            : std::nullopt};
+  return {
+      true, Lock::none,
+      limits_.longest_run > Duration{0} ? std::optional(now + limits_.longest_run) : std::nullopt};
 }
 
 void RunGate::force(bool runs, Instant now) {
@@ -62,7 +62,8 @@ int RunGate::starts_last_hour(Instant now) const {
 }
 
 std::optional<Instant> RunGate::start_limit_until(Instant now) const {
-  const auto limit = static_cast<std::size_t>(std::clamp(limits_.starts_per_hour, 0, kStartsPerHourMax));
+  const auto limit =
+      static_cast<std::size_t>(std::clamp(limits_.starts_per_hour, 0, kStartsPerHourMax));
   if (limit == 0 || start_count_ < limit) return std::nullopt;
   const Instant until = starts_[(start_count_ - limit) % starts_.size()] + hours(1);
   return until > now ? std::optional(until) : std::nullopt;

@@ -1,6 +1,6 @@
-// The limits of one actuator, with the last word over any decision: shortest and longest run, shortest
-// rest, starts an hour.
-// Threading: one owner, plain values. Failure: none; a wish that is not granted names its lock.
+// The limits of one actuator, with the last word over any decision: shortest and longest run,
+// shortest rest, starts an hour. Threading: one owner, plain values. Failure: none; a wish that is
+// not granted names its lock.
 #pragma once
 
 #include <array>
@@ -29,9 +29,11 @@ class RunGate {
   /// A start of the daemon counts as a stop just now.
   RunGate(RunLimits limits, Instant now) : limits_(limits), since_(now) {}
 
-  /// What becomes of a wish. `yields`: a run in its shortest run may be cut (the air is at its far edge).
+  /// What becomes of a wish. `yields`: a run in its shortest run may be cut (the air is at its far
+  /// edge).
   Granted ask(bool wanted, bool yields, Instant now);
-  /// Past all limits: the safe level, or a driver that lost its output. Counts as a stop or start just now.
+  /// Past all limits: the safe level, or a driver that lost its output. Counts as a stop or start
+  /// just now.
   void force(bool runs, Instant now);
   void limits(RunLimits limits) { limits_ = limits; }
 

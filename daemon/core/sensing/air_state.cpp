@@ -11,7 +11,8 @@ namespace {
 constexpr std::size_t kSensorsPerQuantityMax = 16;
 
 bool same(const SensorPlan& a, const SensorPlan& b) {
-  if (a.id != b.id || a.topic != b.topic || a.quantities.size() != b.quantities.size()) return false;
+  if (a.id != b.id || a.topic != b.topic || a.quantities.size() != b.quantities.size())
+    return false;
   for (std::size_t i = 0; i < a.quantities.size(); ++i) {
     const QuantitySource& x = a.quantities[i];
     const QuantitySource& y = b.quantities[i];
@@ -94,13 +95,13 @@ std::optional<Sensed> AirState::combine(Quantity quantity, Accept accept) const 
   if (count == 0) return std::nullopt;
   std::sort(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(count));
   sensed.highest = values[count - 1];
-  sensed.value = count % 2 == 1 ? values[count / 2] : (values[count / 2 - 1] + values[count / 2]) / 2;
+  sensed.value =
+      count % 2 == 1 ? values[count / 2] : (values[count / 2 - 1] + values[count / 2]) / 2;
   return sensed;
 }
 
 std::optional<Sensed> AirState::usable(Quantity quantity, Instant now) const {
-  return combine(quantity,
-                 [&](std::size_t i, const Slot& slot) { return fresh(i, slot, now); });
+  return combine(quantity, [&](std::size_t i, const Slot& slot) { return fresh(i, slot, now); });
 }
 
 std::optional<Sensed> AirState::newest(Quantity quantity) const {

@@ -15,10 +15,10 @@ namespace tubwarden {
 
 /// One value for a quantity, from all its sensors.
 struct Sensed {
-  double value = 0.0;      ///< the median of the fresh readings; in the quantity's kept unit
-  double highest = 0.0;    ///< the highest of them: what a ceiling is judged by
-  bool at_least = false;   ///< some sensor stands at the top of its range
-  Instant seen{};          ///< of the newest
+  double value = 0.0;     ///< the median of the fresh readings; in the quantity's kept unit
+  double highest = 0.0;   ///< the highest of them: what a ceiling is judged by
+  bool at_least = false;  ///< some sensor stands at the top of its range
+  Instant seen{};         ///< of the newest
 };
 
 class AirState {
@@ -36,7 +36,8 @@ class AirState {
   /// A new plan from now; sensors that are the same to the letter keep their readings.
   void adopt(std::vector<SensorPlan> sensors, Instant now);
 
-  /// The usable value of a quantity, or nothing: absent, stale, retained, gone or from before an outage.
+  /// The usable value of a quantity, or nothing: absent, stale, retained, gone or from before an
+  /// outage.
   std::optional<Sensed> usable(Quantity quantity, Instant now) const;
   /// The newest reading of a quantity however old, to be shown.
   std::optional<Sensed> newest(Quantity quantity) const;

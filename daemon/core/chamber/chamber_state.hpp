@@ -1,0 +1,134 @@
+// The inside of a chamber: what it remembers between two turns. Private to core/chamber.
+// Threading: one owner. Failure: none.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/alert/alert.hpp"
+#include "core/chamber/chamber.hpp"
+#include "core/climate/fresh_air.hpp"
+#include "core/climate/hysteresis.hpp"
+#include "core/climate/reason.hpp"
+#include "core/climate/run_gate.hpp"
+#include "core/sensing/air_state.hpp"
+
+namespace tubwarden {
+
+inline constexpr Duration kGlideLookBack = minutes(10);
+inline constexpr Duration kMistCoast = seconds(120);  ///< until learned
+inline constexpr Duration kAlertOffDelay = minutes(1);
+inline constexpr double kCeilingRelease = 1.0;  ///< C below the ceiling
+inline constexpr double kAirToSubstrate = 3.0;  ///< C: what a substrate may be above its air
+inline constexpr double kRoomHelps = 0.5;       ///< C cooler: less than that cools nothing
+
+/// The last ten minutes of a quantity, thinned, for the median a glide starts at.
+class RecentValues {
+ public:
+  void add(double value, Instant now);
+  std::optional<double> median(Instant now) const;
+
+ private:
+  static constexpr std::size_t kKept = 60;
+  static constexpr Duration kApart = kGlideLookBack / kKept;
+  struct Sample {
+    double value;
+    Instant at;
+  };
+  std::array<Sample, kKept> samples_{};
+  std::size_t count_ = 0;
+};
+
+struct QuantityState {
+  Hysteresis hysteresis;
+  std::optional<KeptBand> kept;  ///< where it is held now, glide included
+  double glide_shift = 0.0;      ///< what the glide adds to the band just now
+  std::optional<Sensed> sensed;  ///< usable now
+  RecentValues recent;
+  AlertTimer low, high;
+};
+
+struct TubState {
+  TubPlan plan;
+  TubPhase phase;
+  bool ceiling_holds = false;
+  std::optional<double> ceiling_value;  ///< what it was last judged by
+  AlertTimer ceiling_alert;
+};
+
+struct ActuatorState {
+  ActuatorState(const ActuatorPlan& plan, Instant now) : gate(plan.limits, now), level_since(now) {}
+  RunGate gate;
+  Reason reason;
+  bool usable = false;  ///< until its driver says so
+  std::string unusable_why;
+  std::optional<Level> told;  ///< what the driver was last told; nothing: nothing yet
+  Level level = kRest;
+  Instant level_since{};
+};
+
+/// One value of the room around: fixed, or a sensor with its own staleness.
+struct RoomValue {
+  std::optional<double> value;
+  bool fixed = false;
+  bool live = false;
+  Instant seen{};
+  Duration stale_after{0};
+  std::optional<double> usable(Instant now) const {
+    if (fixed || (live && now - seen <= stale_after)) return value;
+    return std::nullopt;
+  }
+};
+
+struct Chamber::State {
+  ChamberPlan plan;
+  std::vector<TubPlan> tub_plans;
+  RoomPlan room_plan;
+
+  AirState air;
+  std::array<QuantityState, kQuantities> quantities;
+  std::array<RoomValue, 3> room;  ///< by event::RoomQuantity
+  std::vector<TubState> tubs;
+  std::vector<ActuatorState> actuators;
+  std::vector<AlertTimer> stale_alerts;  ///< by sensor
+  std::vector<Alert> standing;
+  FloorClock floor;
+  bool broker_up = true;
+  std::optional<Instant> last_mist_end;
+  std::optional<Instant> midnight;  ///< the boot instant of the local day's start
+
+  State(ChamberPlan chamber, std::vector<TubPlan> standing_in, RoomPlan around, Instant now);
+
+  QuantityState& of(Quantity q) { return quantities[index_of(q)]; }
+  const QuantityState& of(Quantity q) const { return quantities[index_of(q)]; }
+  TubState* leader();
+  const TubState* leader() const;
+  /// The leader's phase as its profile describes it; nothing while not confirmed or unknown.
+  const PhasePlan* phase_plan() const;
+  bool ceiling_holds() const;
+  std::optional<double> room_of(event::RoomQuantity q, Instant now) const {
+    return room[static_cast<std::size_t>(q)].usable(now);
+  }
+
+  // absorb.cpp: an event into the state.
+  void absorb(const Event& event, Instant now);
+  void take_plan(ChamberPlan chamber, std::vector<TubPlan> standing_in, RoomPlan around,
+                 Instant now);
+  // judge.cpp: readings and phase into bands, calls and the ceiling.
+  void judge(Effects& effects, Instant now);
+  // decide.cpp: calls into outputs, within limits and locks.
+  void decide(Effects& effects, Instant now);
+  // chamber_alerts.cpp: what the grower is told.
+  void alert(Effects& effects, Instant now);
+
+  Effects turn(Instant now);
+};
+
+/// Keeps the earliest of several moments, those past `now` only.
+inline void wake_by(Effects& effects, std::optional<Instant> at, Instant now) {
+  if (at && *at > now && *at < effects.next_wake) effects.next_wake = *at;
+}
+
+}  // namespace tubwarden

@@ -1,0 +1,54 @@
+// Why an actuator does what it does: kept as values at each turn, told as a sentence when asked.
+// Threading: plain values. Failure: none.
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "base/quantity.hpp"
+#include "base/time.hpp"
+#include "core/climate/actuator_plan.hpp"
+#include "core/climate/fresh_air.hpp"
+#include "core/climate/run_gate.hpp"
+
+namespace tubwarden {
+
+enum class Why {
+  not_confirmed,   ///< no record of the phase: safe until confirmed
+  phase_empty,     ///< the phase controls nothing
+  not_kept,        ///< the phase keeps no band this actuator serves
+  no_reading,      ///< nothing usable to decide by: safe
+  between_starts,  ///< inside, nothing starts
+  called,          ///< beyond its start point, until the middle
+  opposed,         ///< heating and cooling never together
+  ceiling_locked,  ///< the substrate ceiling locks heat and light off
+  ceiling_called,  ///< the substrate ceiling calls for cooling
+  fan_called,      ///< a master calls
+  fan_forbidden,   ///< a master forbids
+  fan_idle,        ///< all masters silent
+  light_on,
+  light_off,
+  clock_unset,  ///< light hours cannot be kept
+  stir_with,    ///< stirs while the air is being conditioned
+  stir_idle,
+  unusable,  ///< its driver does not obey
+};
+
+struct Reason {
+  Why why = Why::not_confirmed;
+  std::optional<Quantity> quantity;
+  double value = 0.0;  ///< the reading decided by
+  double start = 0.0;  ///< beyond it a run starts
+  double stop = 0.0;   ///< there a run stops
+  Lock lock = Lock::none;
+  std::optional<Instant> until;  ///< when the lock, the floor or the light changes it
+  std::optional<FanMaster> master;
+  Duration owed{0};  ///< run the fresh-air floor is still owed
+};
+
+/// "runs since 12s: humidity 83.1 % is below 86.25 %; it stops at 87.5 %." One sentence.
+/// `unusable` is the driver's own word, used with Why::unusable.
+std::string sentence(const Reason& reason, const ActuatorPlan& plan, Level level, Instant since,
+                     Instant now, const std::string& unusable);
+
+}  // namespace tubwarden
