@@ -14,17 +14,10 @@
 
 #include "base/quantity.hpp"
 #include "base/result.hpp"
+#include "base/stamp.hpp"
 #include "base/time.hpp"
 
 namespace tubwarden {
-
-/// When, on both clocks.
-struct Stamp {
-  WallTime wall{};
-  bool wall_set = false;  ///< false: made before the clock was set, to be mended
-  std::string boot_id;
-  Instant boot{};
-};
 
 enum class PhaseCause { opened, command, file, correction };
 std::string_view name_of(PhaseCause cause);

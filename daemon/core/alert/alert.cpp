@@ -6,9 +6,12 @@ namespace tubwarden {
 
 std::string_view name_of(AlertRank rank) {
   switch (rank) {
-    case AlertRank::now: return "now";
-    case AlertRank::today: return "today";
-    case AlertRank::noted: return "noted";
+    case AlertRank::now:
+      return "now";
+    case AlertRank::today:
+      return "today";
+    case AlertRank::noted:
+      return "noted";
   }
   ENSURE(false);
 }

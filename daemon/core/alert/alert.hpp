@@ -40,10 +40,11 @@ class AlertTimer {
  public:
   enum class Change { none, raised, returned };
 
-  /// Tells how the condition stands now: raised once it has held for `on_delay`, returned once it has
-  /// not held for `off_delay`.
+  /// Tells how the condition stands now: raised once it has held for `on_delay`, returned once it
+  /// has not held for `off_delay`.
   Change judge(bool holds, Duration on_delay, Duration off_delay, Instant now);
-  /// The condition can no longer be judged (its phase or part is gone): a raised one returns at once.
+  /// The condition can no longer be judged (its phase or part is gone): a raised one returns at
+  /// once.
   Change withdraw();
 
   bool raised() const { return raised_; }

@@ -51,7 +51,7 @@ struct Told {
 
 /// Adds a change to the effects; `told` is called only when there is one.
 template <class Tell>
-void note(Effects& effects, Change change, const AlertTimer& timer, Instant now, Tell tell) {
+void note(Effects& effects, Change change, const AlertTimer& timer, Tell tell) {
   if (change == Change::none) return;
   Told told = tell();
   Alert alert{std::move(told.key), told.rank, std::move(told.text), timer.since()};
@@ -82,13 +82,13 @@ void judge_warn(Effects& effects, const std::string& place, Quantity q, Quantity
       return Told{{place, cause}, rank_of(q), std::move(text)};
     };
     if (!limit || elapsed < settle) {
-      note(effects, timer.withdraw(), timer, now, tell);
+      note(effects, timer.withdraw(), timer, tell);
       continue;
     }
     if (!state.sensed) continue;  // the stale sensor alerts for itself
     const double at = *limit + state.glide_shift;
     const bool out = low ? state.sensed->value < at : state.sensed->value > at;
-    note(effects, timer.judge(out, warn->on_delay, kAlertOffDelay, now), timer, now, tell);
+    note(effects, timer.judge(out, warn->on_delay, kAlertOffDelay, now), timer, tell);
     wake_by(effects, timer.due(), now);
   }
 }
@@ -106,7 +106,7 @@ void Chamber::State::alert(Effects& effects, Instant now) {
 
   for (TubState& t : tubs) {
     const Change change = t.ceiling_alert.judge(t.ceiling_holds, Duration{0}, Duration{0}, now);
-    note(effects, change, t.ceiling_alert, now, [&] {
+    note(effects, change, t.ceiling_alert, [&] {
       const double value = t.ceiling_value.value_or(0.0);
       const double ceiling = t.plan.substrate_ceiling_c.value_or(0.0);
       const char* what = t.ceiling_holds ? "at or above" : "safely below";
@@ -126,7 +126,7 @@ void Chamber::State::alert(Effects& effects, Instant now) {
   for (std::size_t i = 0; i < stale_alerts.size(); ++i) {
     const bool stale = !empty && air.stale(i, now);
     const Change change = stale_alerts[i].judge(stale, Duration{0}, Duration{0}, now);
-    note(effects, change, stale_alerts[i], now, [&] {
+    note(effects, change, stale_alerts[i], [&] {
       const SensorPlan& sensor = plan.sensors[i];
       const std::string cause = fmt::format("sensor_{}_stale", sensor.id);
       const std::string silent = spoken(now - air.silent_since(i));
