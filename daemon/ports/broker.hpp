@@ -26,6 +26,7 @@ struct BrokerCounters {
   std::uint64_t published = 0;
   std::uint64_t unsent = 0;  ///< wanted while the broker was away
   std::uint64_t connects = 0;
+  std::uint64_t refused = 0;  ///< subscriptions the broker refused
 };
 
 class Broker {
