@@ -62,6 +62,16 @@ std::string words_of_connack(int code) {
   return {};
 }
 
+/// Paho's own words for a failed token: it gives them away only by throwing them.
+std::string words_of_paho(const mqtt::token& token) {
+  try {
+    token.get_connect_response();
+  } catch (const mqtt::exception& error) {
+    return error.get_message();
+  }
+  return {};
+}
+
 struct ConnectFailure {
   bool version_refused = false;
   std::string why;
@@ -73,7 +83,7 @@ ConnectFailure told(const mqtt::token& token) {
   const int code = reason >= kRefusal ? reason : token.get_return_code();
   failure.version_refused = code == kUnsupportedVersion5 || code == kUnacceptableVersion;
   failure.why = words_of_connack(code);
-  if (failure.why.empty()) failure.why = token.get_error_message();
+  if (failure.why.empty()) failure.why = words_of_paho(token);
   if (failure.why.empty()) failure.why = fmt::format("no connection (code {})", code);
   return failure;
 }
