@@ -1,0 +1,63 @@
+#include <fmt/format.h>
+
+#include "shell/warden/warden_state.hpp"
+
+namespace tubwarden {
+
+void Warden::State::tell(const AlertChange& change) {
+  const Alert& alert = change.alert;
+  parts.log(fmt::format("alert {} {}/{}: {}", change.raised ? "raised" : "returned",
+                        alert.key.place, alert.key.cause, alert.text));
+  publish_alert(change);
+  Notice notice;
+  notice.key = fmt::format("{}.{}@{}", alert.key.place, alert.key.cause,
+                           alert.since.time_since_epoch().count());
+  notice.rank = alert.rank;
+  notice.title =
+      fmt::format("{}{}: {}", change.raised ? "" : "over: ", alert.key.place, alert.key.cause);
+  notice.text = alert.text;
+  parts.channels.deliver(notice);
+  append(
+      {entry("daemon", AlertNoted{alert.key.place, alert.key.cause, change.raised, alert.text})});
+}
+
+void Warden::State::judge_site(const AlertKey& key, bool holds, Duration on_delay, AlertRank rank,
+                               const std::string& text) {
+  if (!holds && !site_alerts.contains(key)) return;
+  auto& [timer, alert] = site_alerts[key];
+  alert.key = key;
+  alert.rank = rank;
+  alert.text = text;
+  const AlertTimer::Change change = timer.judge(holds, on_delay, Duration{0}, now());
+  alert.since = timer.since();
+  if (change == AlertTimer::Change::none) return;
+  tell({alert, change == AlertTimer::Change::raised});
+  if (change == AlertTimer::Change::returned) site_alerts.erase(key);
+}
+
+void Warden::State::judge_site_again() {
+  const Instant moment = now();
+  std::vector<Alert> raised;
+  for (auto& [key, entry] : site_alerts) {
+    auto& [timer, alert] = entry;
+    if (!timer.due() || *timer.due() > moment) continue;
+    // A timer is due only while its condition holds: it was told so, and nothing has changed it.
+    const auto change = timer.judge(true, Duration{0}, Duration{0}, moment);
+    if (change == AlertTimer::Change::raised) raised.push_back(alert);
+  }
+  for (const Alert& alert : raised) tell({alert, true});
+}
+
+std::vector<Alert> Warden::State::standing() const {
+  std::vector<Alert> all;
+  for (const auto& [key, entry] : site_alerts) {
+    if (entry.first.raised()) all.push_back(entry.second);
+  }
+  for (const auto& [id, air] : airs) {
+    const auto& own = air->chamber.alerts();
+    all.insert(all.end(), own.begin(), own.end());
+  }
+  return all;
+}
+
+}  // namespace tubwarden

@@ -1,0 +1,246 @@
+#include <fmt/format.h>
+
+#include <array>
+
+#include "base/text.hpp"
+#include "shell/warden/views.hpp"
+
+namespace tubwarden {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using Reply = Warden::Reply;
+
+/// The arguments of one request, read without exceptions.
+class Args {
+ public:
+  explicit Args(const std::string& text) : json_(Json::parse(text, nullptr, false)) {}
+  bool ok() const { return json_.is_object(); }
+  std::string text(const char* name) const {
+    const auto it = json_.find(name);
+    return it != json_.end() && it->is_string() ? it->get<std::string>() : std::string();
+  }
+
+ private:
+  Json json_;
+};
+
+struct Asked {
+  Warden::State& s;
+  const Args& args;
+  const std::string& who;
+  Reply reply;
+};
+
+Error unknown(const std::string& kind, const std::string& given,
+              const std::vector<std::string>& known) {
+  std::vector<std::string_view> words(known.begin(), known.end());
+  const auto near = nearest(given, words);
+  return {ErrorCode::not_found,
+          fmt::format("no {} is called '{}'{}; there {}: {}", kind, given,
+                      near ? fmt::format(" (nearest: {})", *near) : "",
+                      known.size() == 1 ? "is" : "are", fmt::join(known, ", "))};
+}
+
+/// The tub an argument names, or nothing after answering with what there is.
+Tub* tub_named(Asked& asked) {
+  const std::string id = asked.args.text("tub");
+  const auto found = asked.s.tubs.find(id);
+  if (found != asked.s.tubs.end()) return &found->second;
+  std::vector<std::string> known;
+  for (const auto& [name, tub] : asked.s.tubs) known.push_back(name);
+  asked.reply(unknown("tub", id, known));
+  return nullptr;
+}
+
+void do_status(Asked& asked) { asked.reply(status_view(asked.s).dump()); }
+void do_outputs(Asked& asked) { asked.reply(outputs_view(asked.s).dump()); }
+void do_alerts(Asked& asked) { asked.reply(Json{{"alerts", alerts_view(asked.s)}}.dump()); }
+
+void do_why(Asked& asked) {
+  Tub* tub = tub_named(asked);
+  if (!tub) return;
+  const auto air = asked.s.airs.find(tub->plan.chamber);
+  if (air == asked.s.airs.end()) {
+    return asked.reply(
+        Error{ErrorCode::unavailable, "the tub's chamber has no whole configuration"});
+  }
+  const std::string actuator = asked.args.text("actuator");
+  const Json view = why_view(*air->second, actuator, asked.s.now());
+  if (!actuator.empty() && view["lines"].empty()) {
+    std::vector<std::string> known;
+    for (const ActuatorPlan& a : air->second->chamber.plan().actuators) known.push_back(a.id);
+    return asked.reply(unknown("actuator", actuator, known));
+  }
+  asked.reply(view.dump());
+}
+
+Outcome may_enter(const Tub& tub, const std::string& phase) {
+  std::vector<std::string> known;
+  for (const PhasePlan& p : tub.plan.profile->phases) {
+    if (!tub.plan.is_shelf || p.name == kPhaseGrain || p.name == kPhaseEmpty)
+      known.push_back(p.name);
+  }
+  for (const std::string& name : known) {
+    if (name == phase) return Done{};
+  }
+  if (phase == kPhaseEmpty) return Done{};
+  return unknown(
+      tub.plan.is_shelf ? "phase of a shelf" : "phase of profile " + tub.plan.profile->name, phase,
+      known);
+}
+
+Json phase_answer(const Tub& tub, const std::string& from, const std::string& text) {
+  return {{"tub", tub.plan.id}, {"batch", tub.plan.batch}, {"from", from}, {"to", tub.known->phase},
+          {"entry", nullptr},   {"on_disk", true},         {"text", text}};
+}
+
+void do_phase(Asked& asked) {
+  Tub* tub = tub_named(asked);
+  if (!tub) return;
+  Warden::State& s = asked.s;
+  const std::string id = tub->plan.id;
+  const std::string to = asked.args.text("phase");
+  if (const Outcome may = may_enter(*tub, to); !may.ok()) return asked.reply(may.error());
+
+  const std::string from = tub->known ? tub->known->phase : "";
+  const bool asks = tub->known && tub->known->asked;
+  if (from == to && !asks) {
+    return asked.reply(phase_answer(*tub, from, fmt::format("{} is in {} already", id, to)).dump());
+  }
+  std::vector<Entry> entries;
+  if (from == to) {
+    tub->known->asked = false;
+    entries.push_back(s.entry(asked.who, FileSeen{id, tub->plan.batch, tub->plan.phase, false}));
+  } else {
+    const auto known = s.known(*tub);
+    const PhaseCause cause = !known                   ? PhaseCause::opened
+                             : takes_back(*known, to) ? PhaseCause::correction
+                                                      : PhaseCause::command;
+    entries = s.transition(*tub, to, cause, asked.who, asked.args.text("note"), tub->plan.phase);
+    s.announce(*tub);
+    s.publish_phase(*tub, asked.who);
+  }
+  s.judge_site({id, "phase_unconfirmed"}, false, Duration{0}, AlertRank::today,
+               fmt::format("{}: its phase is confirmed.", id));
+  const std::string text =
+      from.empty() ? fmt::format("{} is in {}; batch {} is open", id, to, tub->plan.batch)
+      : from == to ? fmt::format("{} stays in {}; its file is noted", id, to)
+                   : fmt::format("{}: {} -> {}", id, from, to);
+  const Json done = phase_answer(*tub, from, text);
+  Json late = done;
+  late["on_disk"] = false;
+  late["text"] = text + " (done, not yet on disk)";
+  s.parts.log(text + " by " + asked.who);
+  s.append_and_answer(std::move(entries), late.dump(), std::move(asked.reply),
+                      [&s, id, done](std::int64_t entry) {
+                        s.remember_entry(id, entry);
+                        Json answer = done;
+                        answer["entry"] = entry;
+                        return answer.dump();
+                      });
+}
+
+void do_note(Asked& asked) {
+  Tub* tub = tub_named(asked);
+  if (!tub) return;
+  const std::string text = asked.args.text("text");
+  if (text.empty()) {
+    return asked.reply(
+        Error{ErrorCode::bad_input, "a note needs words: tubwarden note TUB \"...\""});
+  }
+  const std::string batch = tub->known ? tub->known->batch : "";
+  const Json done = {{"entry", nullptr}, {"on_disk", true}, {"text", "noted for " + tub->plan.id}};
+  Json late = done;
+  late["on_disk"] = false;
+  late["text"] = "noted for " + tub->plan.id + " (not yet on disk)";
+  asked.s.append_and_answer(
+      {asked.s.entry(asked.who, Act{"note", tub->plan.id, tub->plan.chamber, batch, text})},
+      late.dump(), std::move(asked.reply), [done](std::int64_t entry) {
+        Json answer = done;
+        answer["entry"] = entry;
+        return answer.dump();
+      });
+}
+
+void do_release(Asked& asked) {
+  Tub* tub = tub_named(asked);
+  if (!tub) return;
+  const OutputId id{tub->plan.chamber, asked.args.text("id")};
+  const auto report = asked.s.reports.find(id);
+  if (report == asked.s.reports.end()) {
+    std::vector<std::string> known;
+    for (const auto& [key, r] : asked.s.reports) {
+      if (key.chamber == id.chamber) known.push_back(key.actuator);
+    }
+    return asked.reply(unknown("output", id.actuator, known));
+  }
+  if (report->second.health != OutputHealth::failed_safe &&
+      report->second.health != OutputHealth::unsafe) {
+    return asked.reply(
+        Error{ErrorCode::refused,
+              fmt::format("{} has not failed safe; there is nothing to release (it is {})",
+                          id.actuator, name_of(report->second.health))});
+  }
+  asked.s.parts.drivers.release(id);
+  asked.s.append(
+      {asked.s.entry(asked.who, Act{"released", tub->plan.id, tub->plan.chamber, tub->plan.batch,
+                                    "output " + id.actuator + " acknowledged and started again"})});
+  asked.reply(
+      Json{{"text", id.actuator + " is started again; it stands safe until it is commanded"}}
+          .dump());
+}
+
+void do_batch(Asked& asked) {
+  const std::string batch = asked.args.text("batch");
+  asked.s.parts.record.timeline(
+      batch, kTimelineRowsMax, [batch, reply = std::move(asked.reply)](auto rows) {
+        if (!rows.ok()) return reply(rows.error());
+        if (rows->empty()) {
+          return reply(Error{ErrorCode::not_found, "no batch is called '" + batch +
+                                                       "'; `tubwarden batch list` names them"});
+        }
+        reply(Json{{"batch", batch}, {"rows", timeline_view(*rows)}}.dump());
+      });
+}
+
+void do_batches(Asked& asked) {
+  asked.s.parts.record.batches([reply = std::move(asked.reply)](auto rows) {
+    if (!rows.ok()) return reply(rows.error());
+    reply(Json{{"rows", timeline_view(*rows)}}.dump());
+  });
+}
+
+struct Command {
+  const char* name;
+  void (*perform)(Asked&);
+};
+constexpr std::array<Command, 9> kCommands = {{{"status", do_status},
+                                               {"why", do_why},
+                                               {"phase", do_phase},
+                                               {"batch", do_batch},
+                                               {"batches", do_batches},
+                                               {"alerts", do_alerts},
+                                               {"outputs", do_outputs},
+                                               {"release", do_release},
+                                               {"note", do_note}}};
+
+}  // namespace
+
+void Warden::State::answer(const std::string& what, const std::string& args_json,
+                           const std::string& who, Reply reply) {
+  const Args args(args_json);
+  if (!args.ok()) {
+    return reply(
+        Error{ErrorCode::bad_input, "args is not a JSON object; allowed: {\"name\": value}"});
+  }
+  Asked asked{*this, args, who, std::move(reply)};
+  for (const Command& command : kCommands) {
+    if (what == command.name) return command.perform(asked);
+  }
+  std::vector<std::string> known;
+  for (const Command& command : kCommands) known.emplace_back(command.name);
+  asked.reply(unknown("request", what, known));
+}
+
+}  // namespace tubwarden

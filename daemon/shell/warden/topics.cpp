@@ -1,0 +1,97 @@
+#include <cmath>
+
+#include "base/text.hpp"
+#include "shell/warden/views.hpp"
+
+namespace tubwarden {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+double rounded(double value, Quantity q) {
+  const double steps = q == Quantity::co2 ? 1.0 : 100.0;
+  return std::round(value * steps) / steps;
+}
+
+}  // namespace
+
+std::optional<std::string> told_time(const Stamp& stamp) {
+  if (!stamp.wall_set) return std::nullopt;
+  return rfc3339(stamp.wall);
+}
+
+void Warden::State::publish_awake() {
+  if (!site) return;
+  const Json body = {{"awake", true}, {"at", time_or_null(stamp())}};
+  parts.broker.publish(base() + "awake", body.dump(), true);
+}
+
+void Warden::State::publish_air(Air& air) {
+  const Instant moment = now();
+  if (!is_up || (air.ever_published && moment < air.air_published + kAirPublishedEvery)) return;
+  Json body;
+  std::optional<Instant> newest;
+  const auto views = air.chamber.air(moment);
+  for (Quantity q : kAllQuantities) {
+    const QuantityView& view = views[index_of(q)];
+    if (!view.value || !view.usable) continue;
+    body[std::string(member_of(q))] = rounded(*view.value, q);
+    if (view.at_least) body[std::string(name_of(q)) + "_at_least"] = true;
+    newest = newest ? std::max(*newest, view.seen) : view.seen;
+  }
+  body["age_s"] = newest ? Json(std::round(seconds_of(moment - *newest) * 10) / 10) : Json(nullptr);
+  body["at"] = time_or_null(stamp());
+  parts.broker.publish(base() + "chamber/" + air.chamber.plan().id + "/air", body.dump(), true);
+  air.air_published = moment;
+  air.ever_published = true;
+  air.air_changed = false;
+}
+
+void Warden::State::publish_actuator(Air& air, std::size_t actuator) {
+  if (!is_up) return;
+  const ActuatorView view = air.chamber.actuators(now())[actuator];
+  const Json body = {
+      {"level_pct", view.level / 10.0}, {"at", time_or_null(stamp())}, {"why", view.why}};
+  parts.broker.publish(base() + "chamber/" + air.chamber.plan().id + "/actuator/" + view.id,
+                       body.dump(), true);
+}
+
+void Warden::State::publish_phase(const Tub& tub, const std::string& by) {
+  if (!is_up || !tub.known) return;
+  const Json body = {{"phase", tub.known->phase},
+                     {"batch", tub.known->batch},
+                     {"since", time_or_null(tub.known->since)},
+                     {"elapsed_s", duration_cast<seconds>(elapsed(tub)).count()},
+                     {"by", by},
+                     {"at", time_or_null(stamp())}};
+  parts.broker.publish(base() + "tub/" + tub.plan.id + "/phase", body.dump(), true);
+}
+
+void Warden::State::publish_alert(const AlertChange& change) {
+  if (!site || !is_up) return;
+  const std::string topic =
+      base() + "alert/" + change.alert.key.place + "." + change.alert.key.cause;
+  if (!change.raised) {
+    parts.broker.publish(topic, "", true);
+    return;
+  }
+  const Json body = {{"rank", name_of(change.alert.rank)},
+                     {"text", change.alert.text},
+                     {"at", time_or_null(stamp())}};
+  parts.broker.publish(topic, body.dump(), true);
+}
+
+/// All retained state anew, after the broker was away.
+void Warden::State::publish_all() {
+  publish_awake();
+  for (auto& [id, air] : airs) {
+    air->ever_published = false;
+    publish_air(*air);
+    for (std::size_t i = 0; i < air->chamber.plan().actuators.size(); ++i)
+      publish_actuator(*air, i);
+  }
+  for (const auto& [id, tub] : tubs) publish_phase(tub, "record");
+  for (const Alert& alert : standing()) publish_alert({alert, true});
+}
+
+}  // namespace tubwarden

@@ -1,0 +1,208 @@
+#include "shell/warden/views.hpp"
+
+#include <cmath>
+
+#include "base/text.hpp"
+
+namespace tubwarden {
+
+using Json = nlohmann::ordered_json;
+
+Json time_or_null(const Stamp& stamp) {
+  const auto told = told_time(stamp);
+  return told ? Json(*told) : Json(nullptr);
+}
+
+namespace {
+
+double tenths(Duration d) { return std::round(seconds_of(d) * 10.0) / 10.0; }
+
+Json quantity_view(Quantity q, const QuantityView& view, Instant now) {
+  Json j = {{"quantity", name_of(q)}, {"word", word_of(q)}, {"unit", unit_of(q)}};
+  j["value"] = view.value ? Json(*view.value) : Json(nullptr);
+  j["age_s"] = view.value ? Json(tenths(now - view.seen)) : Json(nullptr);
+  j["usable"] = view.usable;
+  j["at_least"] = view.at_least;
+  j["keep"] = view.keep ? Json::array({view.keep->low, view.keep->high}) : Json(nullptr);
+  const auto limit = [](const std::optional<double>& v) { return v ? Json(*v) : Json(nullptr); };
+  j["warn"] = view.warn_below || view.warn_above
+                  ? Json::array({limit(view.warn_below), limit(view.warn_above)})
+                  : Json(nullptr);
+  return j;
+}
+
+Json falls_by_itself(const OutputPlan& plan) {
+  if (!plan.network) return nullptr;
+  return plan.falls_by_itself_after ? Json(spoken(*plan.falls_by_itself_after)) : Json("never");
+}
+
+Json actuator_view(const ActuatorView& view, const ActuatorPlan& plan, const HostView* host,
+                   Instant now) {
+  Json j = {{"id", view.id},
+            {"effect", name_of(view.effect)},
+            {"level_pct", view.level / 10.0},
+            {"since_s", tenths(now - view.since)},
+            {"starts_last_hour", view.starts_last_hour},
+            {"falls_by_itself", falls_by_itself(plan.output)},
+            {"why", view.why}};
+  if (host) {
+    j["health"] = name_of(host->health);
+    j["lease_left_s"] = tenths(host->lease_left);
+    j["host_pid"] = host->pid;
+    j["restarts"] = host->restarts;
+  } else {
+    j["health"] = "starting";
+  }
+  return j;
+}
+
+Json tub_view(const Warden::State& s, const Tub& tub) {
+  Json j = {{"id", tub.plan.id}, {"chamber", tub.plan.chamber}, {"batch", tub.plan.batch}};
+  j["profile"] = tub.plan.profile ? tub.plan.profile->name : "";
+  j["phase"] = tub.known ? tub.known->phase : "";
+  const auto lasted = duration_cast<seconds>(s.elapsed(tub)).count();
+  j["day"] = tub.known ? Json(lasted / 86400 + 1) : Json(nullptr);
+  j["elapsed_s"] = tub.known ? Json(lasted) : Json(nullptr);
+  j["file_phase"] = tub.plan.phase;
+  const bool differ = tub.known && tub.known->phase != tub.plan.phase;
+  j["note"] = differ ? "file says " + tub.plan.phase + ", record says " + tub.known->phase : "";
+  return j;
+}
+
+const HostView* host_of(const std::vector<HostView>& hosts, const OutputId& id) {
+  for (const HostView& host : hosts) {
+    if (host.id == id) return &host;
+  }
+  return nullptr;
+}
+
+}  // namespace
+
+Json alerts_view(const Warden::State& s) {
+  Json list = Json::array();
+  for (const Alert& alert : s.standing()) {
+    list.push_back({{"place", alert.key.place},
+                    {"cause", alert.key.cause},
+                    {"rank", name_of(alert.rank)},
+                    {"text", alert.text},
+                    {"since_s", tenths(s.now() - alert.since)}});
+  }
+  return list;
+}
+
+Json chambers_view(const Warden::State& s) {
+  const Instant now = s.now();
+  const std::vector<HostView> hosts = s.parts.drivers.hosts();
+  Json list = Json::array();
+  for (const auto& [id, air] : s.airs) {
+    Json j = {{"id", id},
+              {"phase", air->chamber.phase()},
+              {"leader", air->chamber.plan().leader},
+              {"air", Json::array()},
+              {"actuators", Json::array()}};
+    const auto views = air->chamber.air(now);
+    for (Quantity q : kAllQuantities) {
+      const QuantityView& view = views[index_of(q)];
+      if (view.value || view.keep) j["air"].push_back(quantity_view(q, view, now));
+    }
+    const auto actuators = air->chamber.actuators(now);
+    for (std::size_t i = 0; i < actuators.size(); ++i) {
+      const ActuatorPlan& plan = air->chamber.plan().actuators[i];
+      j["actuators"].push_back(
+          actuator_view(actuators[i], plan, host_of(hosts, plan.output.id), now));
+    }
+    list.push_back(std::move(j));
+  }
+  return list;
+}
+
+Json status_view(const Warden::State& s) {
+  const Stamp at = s.stamp();
+  const BrokerCounters broker = s.parts.broker.counters();
+  const RecordCounters record = s.parts.record.counters();
+  Json j = {
+      {"site", s.site ? s.site->site : ""}, {"at", time_or_null(at)}, {"clock_set", at.wall_set}};
+  j["broker"] = {{"up", s.is_up},
+                 {"url", s.site ? s.site->broker.url : ""},
+                 {"since_s", tenths(s.now() - s.broker_since)},
+                 {"received", s.messages_taken},
+                 {"refused", s.messages_refused},
+                 {"dropped", broker.dropped},
+                 {"readings", s.values_taken},
+                 {"unsent", broker.unsent}};
+  for (std::size_t i = 0; i < kRefusals; ++i) {
+    const auto reason = static_cast<Refusal>(i);
+    if (const auto n = s.refusals.of(reason)) j["broker"]["refused_for"][name_of(reason)] = n;
+  }
+  j["record"] = {{"folder", s.site ? s.site->record_folder : ""},
+                 {"entries", record.entries},
+                 {"readings", record.readings},
+                 {"readings_dropped", record.readings_dropped},
+                 {"failures", record.failures}};
+  Json told = Json::array();
+  bool errors = false;
+  for (const Finding& f : s.findings) {
+    told.push_back(f.told());
+    errors = errors || f.severity == Severity::error;
+  }
+  j["config"] = {{"folder", s.folder},
+                 {"state", s.source == ConfigSource::last_good ? "last good copy"
+                           : errors                            ? "partly refused"
+                                                               : "as read"},
+                 {"findings", told}};
+  j["chambers"] = chambers_view(s);
+  j["tubs"] = Json::array();
+  for (const auto& [id, tub] : s.tubs) j["tubs"].push_back(tub_view(s, tub));
+  j["alerts"] = alerts_view(s);
+  return j;
+}
+
+Json why_view(const Air& air, const std::string& actuator, Instant now) {
+  Json j = {{"chamber", air.chamber.plan().id}, {"lines", Json::array()}};
+  for (const ActuatorView& view : air.chamber.actuators(now)) {
+    if (!actuator.empty() && view.id != actuator) continue;
+    j["lines"].push_back({{"id", view.id}, {"why", view.why}});
+  }
+  return j;
+}
+
+Json outputs_view(const Warden::State& s) {
+  Json list = Json::array();
+  const std::vector<HostView> hosts = s.parts.drivers.hosts();
+  for (const auto& [id, air] : s.airs) {
+    const auto views = air->chamber.actuators(s.now());
+    for (std::size_t i = 0; i < views.size(); ++i) {
+      const OutputPlan& plan = air->chamber.plan().actuators[i].output;
+      const HostView* host = host_of(hosts, plan.id);
+      list.push_back({{"chamber", id},
+                      {"id", views[i].id},
+                      {"plugin", plan.driver},
+                      {"health", host ? name_of(host->health) : "starting"},
+                      {"pid", host ? host->pid : 0},
+                      {"restarts", host ? host->restarts : 0},
+                      {"lease_left_s", host ? tenths(host->lease_left) : 0.0},
+                      {"falls_by_itself", falls_by_itself(plan)},
+                      {"level_pct", views[i].level / 10.0}});
+    }
+  }
+  return {{"outputs", list}};
+}
+
+Json timeline_view(const std::vector<TimelineRow>& rows) {
+  Json list = Json::array();
+  for (const TimelineRow& row : rows) {
+    list.push_back({{"id", row.id},
+                    {"at", rfc3339(row.stamp.wall)},
+                    {"clock_set", row.stamp.wall_set},
+                    {"who", row.who},
+                    {"kind", row.kind},
+                    {"tub", row.tub},
+                    {"chamber", row.chamber},
+                    {"batch", row.batch},
+                    {"text", row.text},
+                    {"corrects", row.corrects ? Json(*row.corrects) : Json(nullptr)}});
+  }
+  return list;
+}
+
+}  // namespace tubwarden

@@ -1,0 +1,21 @@
+// The warden's state as JSON, for the control socket. For the files of this room only.
+// Threading: the loop's thread. Failure: none.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <string>
+#include <vector>
+
+#include "shell/warden/warden_state.hpp"
+
+namespace tubwarden {
+
+nlohmann::ordered_json time_or_null(const Stamp& stamp);
+nlohmann::ordered_json status_view(const Warden::State& s);
+nlohmann::ordered_json chambers_view(const Warden::State& s);
+nlohmann::ordered_json alerts_view(const Warden::State& s);
+nlohmann::ordered_json outputs_view(const Warden::State& s);
+nlohmann::ordered_json why_view(const Air& air, const std::string& actuator, Instant now);
+nlohmann::ordered_json timeline_view(const std::vector<TimelineRow>& rows);
+
+}  // namespace tubwarden

@@ -1,0 +1,251 @@
+#include "shell/warden/warden.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "base/text.hpp"
+#include "core/sensing/decode.hpp"
+#include "shell/warden/warden_state.hpp"
+
+namespace tubwarden {
+
+Warden::Warden(WardenParts parts) : state_(std::make_unique<State>(std::move(parts))) {
+  state_->clock_was_set = state_->parts.clock.wall_is_set();
+  state_->broker_since = state_->now();
+  state_->next_checkpoint = state_->now() + kCheckpointEvery;
+  state_->next_local_time = state_->now();
+}
+Warden::~Warden() = default;
+
+const std::optional<SiteSettings>& Warden::site() const { return state_->site; }
+
+void Warden::remember(std::vector<TubRecord> tubs) {
+  for (TubRecord& tub : tubs) state_->remembered[tub.tub] = std::move(tub);
+}
+
+void Warden::adopt(Loaded loaded, ConfigSource source, const std::string& folder) {
+  state_->source = source;
+  state_->folder = folder;
+  state_->take_plan(std::move(loaded));
+  state_->ask_for_wake();
+}
+
+void Warden::broker_up() {
+  State& s = *state_;
+  s.is_up = true;
+  s.broker_since = s.now();
+  s.judge_site({"site", "broker_lost"}, false, kBrokerLostDelay, AlertRank::now,
+               "The broker is back.");
+  s.publish_all();
+  for (auto& [id, air] : s.airs) s.step(*air, event::BrokerUp{});
+  s.ask_for_wake();
+}
+
+void Warden::broker_down(const std::string& why) {
+  State& s = *state_;
+  if (s.is_up) s.broker_since = s.now();
+  s.is_up = false;
+  s.judge_site(
+      {"site", "broker_lost"}, true, kBrokerLostDelay, AlertRank::now,
+      fmt::format("The broker is away ({}). Nothing is read and outputs stand at their safe "
+                  "level. Look at the broker and the network.",
+                  why));
+  for (auto& [id, air] : s.airs) s.step(*air, event::BrokerDown{});
+  s.ask_for_wake();
+}
+
+void Warden::message(const BrokerMessage& message) {
+  state_->take_message(message);
+  state_->run_due();
+  state_->ask_for_wake();
+}
+
+void Warden::tick() {
+  state_->run_due();
+  state_->ask_for_wake();
+}
+
+void Warden::output_report(const OutputReport& report) {
+  State& s = *state_;
+  s.reports[report.id] = report;
+  const std::string name = report.id.chamber + "/" + report.id.actuator;
+  const bool bad = report.health == OutputHealth::failed_safe ||
+                   report.health == OutputHealth::unsafe ||
+                   report.health == OutputHealth::unconfirmed;
+  s.judge_site({report.id.chamber, "output_" + report.id.actuator}, bad, Duration{0},
+               AlertRank::now,
+               bad ? fmt::format("{}: {}. {}", name, name_of(report.health), report.why)
+                   : fmt::format("{}: its driver obeys again.", name));
+  const auto air = s.airs.find(report.id.chamber);
+  if (air != s.airs.end()) {
+    const auto& actuators = air->second->chamber.plan().actuators;
+    for (std::size_t i = 0; i < actuators.size(); ++i) {
+      if (actuators[i].id != report.id.actuator) continue;
+      const bool usable =
+          report.health == OutputHealth::ready || report.health == OutputHealth::unconfirmed;
+      s.step(*air->second, event::OutputUsable{i, usable, report.why});
+    }
+  }
+  s.ask_for_wake();
+}
+
+void Warden::channel_report(const std::string& channel, bool delivered, const std::string& why) {
+  state_->judge_site({"site", "channel_" + channel}, !delivered, Duration{0}, AlertRank::today,
+                     delivered ? fmt::format("Channel {} delivers again.", channel)
+                               : fmt::format("Channel {} could not deliver: {}", channel, why));
+  state_->ask_for_wake();
+}
+
+void Warden::answer(const std::string& what, const std::string& args_json, const std::string& who,
+                    Reply reply) {
+  state_->answer(what, args_json, who, std::move(reply));
+  state_->ask_for_wake();
+}
+
+void Warden::stop() { state_->checkpoint_all(); }
+
+// --- the turn -----------------------------------------------------------------------------------
+
+Stamp Warden::State::stamp() const {
+  return {parts.clock.wall(), parts.clock.wall_is_set(), parts.clock.boot_id(), parts.clock.now()};
+}
+
+void Warden::State::step(Air& air, const Event& event) {
+  perform(air, air.chamber.step(event, now()));
+}
+
+void Warden::State::perform(Air& air, Effects effects) {
+  const ChamberPlan& chamber = air.chamber.plan();
+  for (const OutputCommand& command : effects.outputs) {
+    parts.drivers.command(chamber.actuators[command.actuator].output.id, command.level,
+                          command.run);
+  }
+  for (const AlertChange& change : effects.alerts) tell(change);
+  for (const OutputCommand& command : effects.outputs) publish_actuator(air, command.actuator);
+  for (const GlideStart& glide : effects.glides) {
+    const auto tub = tubs.find(glide.tub);
+    if (tub == tubs.end() || !tub->second.known) continue;
+    TubRecord& known = *tub->second.known;
+    GlideStarted started{glide.tub, known.batch, known.phase, glide.quantity, glide.value};
+    known.glides.push_back(started);
+    append({entry("daemon", started)});
+  }
+  air.next_wake = effects.next_wake;
+  if (air.air_changed) publish_air(air);
+  Instant wake = air.next_wake;
+  if (air.air_changed) wake = std::min(wake, air.air_published + kAirPublishedEvery);
+  queue_wake(air, wake);
+}
+
+void Warden::State::queue_wake(Air& air, Instant at) {
+  if (air.wake == at) return;
+  const std::string& id = air.chamber.plan().id;
+  if (air.wake) wakes.erase({*air.wake, id});
+  air.wake = at;
+  wakes.insert({at, id});
+}
+
+void Warden::State::run_due() {
+  const Instant moment = now();
+  while (!wakes.empty() && wakes.begin()->first <= moment) {
+    Air& air = *airs.at(wakes.begin()->second);
+    wakes.erase(wakes.begin());
+    air.wake.reset();
+    step(air, event::Tick{});
+  }
+  judge_site_again();
+  answer_late();
+  if (parts.clock.wall_is_set() != clock_was_set) {
+    clock_was_set = !clock_was_set;
+    next_local_time = moment;
+    if (clock_was_set) mend_phase_clocks();
+  }
+  if (next_local_time && moment >= *next_local_time) tell_local_time();
+  if (next_checkpoint && moment >= *next_checkpoint) {
+    checkpoint_all();
+    next_checkpoint = moment + kCheckpointEvery;
+  }
+}
+
+void Warden::State::ask_for_wake() {
+  Instant at = *next_checkpoint;
+  if (next_local_time) at = std::min(at, *next_local_time);
+  if (!wakes.empty()) at = std::min(at, wakes.begin()->first);
+  for (const auto& [key, alert] : site_alerts) {
+    if (alert.first.due()) at = std::min(at, *alert.first.due());
+  }
+  for (const auto& w : waiting) at = std::min(at, w->due);
+  parts.wake_at(at);
+}
+
+void Warden::State::tell_local_time() {
+  event::LocalTime local;
+  if (parts.clock.wall_is_set()) local.second_of_day = parts.clock.local_second_of_day();
+  for (auto& [id, air] : airs) step(*air, local);
+  next_local_time = now() + kLocalTimeEvery;
+}
+
+// --- messages -----------------------------------------------------------------------------------
+
+void Warden::State::take_message(const BrokerMessage& message) {
+  const auto found = routes.find(message.topic);
+  if (found == routes.end()) return;
+  for (const Route& route : found->second) {
+    switch (route.kind) {
+      case Route::Kind::sensor:
+        take_reading(route, message);
+        break;
+      case Route::Kind::room:
+        take_room(route, message);
+        break;
+      case Route::Kind::gone: {
+        Air& air = *airs.at(route.chamber);
+        const SensorPlan& sensor = air.chamber.plan().sensors[route.sensor];
+        if (message.payload == sensor.gone->says) step(air, event::SensorGone{route.sensor});
+        break;
+      }
+    }
+  }
+}
+
+void Warden::State::take_reading(const Route& route, const BrokerMessage& message) {
+  Air& air = *airs.at(route.chamber);
+  const SensorPlan& sensor = air.chamber.plan().sensors[route.sensor];
+  const std::optional<WallTime> wall =
+      clock_was_set ? std::optional(parts.clock.wall()) : std::nullopt;
+  const Decoded decoded = decode(sensor, message.payload, wall);
+  count(decoded);
+  for (Quantity q : kAllQuantities) {
+    const DecodedQuantity& value = decoded[q];
+    if (value.state != DecodedQuantity::State::taken) continue;
+    ++values_taken;
+    air.air_changed = true;
+    step(air, event::Reading{route.sensor, q, value.value, message.retained, value.at_least,
+                             decoded.age});
+    if (message.retained) continue;
+    parts.record.reading(
+        {air.chamber.plan().id, sensor.id, q, value.value, parts.clock.wall(), clock_was_set});
+  }
+}
+
+void Warden::State::count(const Decoded& decoded) {
+  (decoded.refused() ? messages_refused : messages_taken) += 1;
+  refusals.count(decoded);
+}
+
+void Warden::State::take_room(const Route& route, const BrokerMessage& message) {
+  const RoomSource& source = route.room == event::RoomQuantity::temperature ? plan.room.temperature
+                             : route.room == event::RoomQuantity::humidity  ? plan.room.humidity
+                                                                            : plan.room.co2;
+  const Decoded decoded = decode(*source.sensor, message.payload, std::nullopt);
+  count(decoded);
+  for (Quantity q : kAllQuantities) {
+    if (decoded[q].state != DecodedQuantity::State::taken) continue;
+    for (auto& [id, air] : airs) {
+      step(*air, event::RoomReading{route.room, decoded[q].value, message.retained});
+    }
+  }
+}
+
+}  // namespace tubwarden

@@ -1,0 +1,76 @@
+// The warden: joins the ports to the chambers. Messages and time go in, the chambers' effects go
+// out, in the order outputs, alerts, records; phases follow the record; the control socket's
+// questions are answered. Threading: all calls on the loop's thread. Failure: parts that fail are
+// alerts, never exceptions.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/chamber/chamber.hpp"
+#include "ports/broker.hpp"
+#include "ports/channels.hpp"
+#include "ports/clock.hpp"
+#include "ports/drivers.hpp"
+#include "ports/record.hpp"
+#include "settings/settings.hpp"
+
+namespace tubwarden {
+
+/// The ports, by constructor; they outlive the warden.
+struct WardenParts {
+  Clock& clock;
+  Broker& broker;
+  Record& record;
+  Drivers& drivers;
+  Channels& channels;
+  /// Asks for tick() at an instant; the newest request counts.
+  std::function<void(Instant)> wake_at;
+  /// One line for the log.
+  std::function<void(const std::string&)> log;
+};
+
+/// Where a configuration came from, as `status` tells it.
+enum class ConfigSource { folder, last_good };
+
+class Warden {
+ public:
+  /// Exactly one answer, now or later: JSON text or an error.
+  using Reply = std::function<void(Result<std::string>)>;
+
+  explicit Warden(WardenParts parts);
+  ~Warden();
+
+  /// What the record knows, once, before the first adopt().
+  void remember(std::vector<TubRecord> tubs);
+  /// A configuration read from a folder: what is whole applies, what is broken keeps what it had.
+  void adopt(Loaded loaded, ConfigSource source, const std::string& folder);
+  /// Handlers for the broker port.
+  void broker_up();
+  void broker_down(const std::string& why);
+  void message(const BrokerMessage& message);
+  /// Handlers for the drivers and channels ports.
+  void output_report(const OutputReport& report);
+  void channel_report(const std::string& channel, bool delivered, const std::string& why);
+  /// Time has come for something.
+  void tick();
+  /// A request of the control socket: `what` with `args_json`, asked by `who`.
+  void answer(const std::string& what, const std::string& args_json, const std::string& who,
+              Reply reply);
+  /// An orderly end: phase clocks are noted; outputs are the drivers' to make safe.
+  void stop();
+
+  /// The site as adopted; nothing before the first whole tubwarden.yaml.
+  const std::optional<SiteSettings>& site() const;
+
+  struct State;  ///< the inside, for the files of this room only
+
+ private:
+  std::unique_ptr<State> state_;
+};
+
+}  // namespace tubwarden

@@ -1,0 +1,159 @@
+// The inside of the warden, for the files of this room only.
+// Threading: the loop's thread. Failure: see warden.hpp.
+#pragma once
+
+#include <map>
+#include <memory>
+#include <optional>
+#include <set>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "base/stamp.hpp"
+#include "core/grow/phase_truth.hpp"
+#include "core/sensing/decode.hpp"
+#include "shell/warden/warden.hpp"
+
+namespace tubwarden {
+
+inline constexpr Duration kOnDiskWithin = seconds(5);
+inline constexpr Duration kAirPublishedEvery = seconds(5);
+inline constexpr Duration kCheckpointEvery = minutes(10);
+inline constexpr Duration kLocalTimeEvery = hours(1);
+inline constexpr Duration kBrokerLostDelay = seconds(5);
+inline constexpr Duration kTubFileGrace = seconds(10);
+inline constexpr std::size_t kTimelineRowsMax = 1000;
+
+/// A tub or shelf: what its file says, and what the record knows.
+struct Tub {
+  TubPlan plan;
+  std::optional<TubRecord> known;
+  Stamp mark;                ///< a moment at which ...
+  Duration mark_elapsed{0};  ///< ... the phase had lasted this long
+  bool file_gone = false;    ///< kept though its file is gone
+};
+
+/// One chamber at work.
+struct Air {
+  explicit Air(Chamber c) : chamber(std::move(c)) {}
+  Chamber chamber;
+  Instant next_wake{};          ///< the chamber's own
+  std::optional<Instant> wake;  ///< as queued in State::wakes
+  Instant air_published{};
+  bool air_changed = false;
+  bool ever_published = false;
+};
+
+/// Where a topic leads.
+struct Route {
+  enum class Kind { sensor, gone, room };
+  Kind kind = Kind::sensor;
+  std::string chamber;     ///< sensor, gone
+  std::size_t sensor = 0;  ///< sensor, gone
+  event::RoomQuantity room = event::RoomQuantity::temperature;
+};
+
+/// A command that waits for its entry to be on disk.
+struct Waiting {
+  Warden::Reply reply;
+  Instant due{};
+  std::string late;  ///< the answer when it takes too long
+};
+
+struct Warden::State {
+  explicit State(WardenParts p) : parts(std::move(p)) {}
+
+  WardenParts parts;
+  std::optional<SiteSettings> site;
+  GrowPlan plan;
+  std::vector<Finding> findings;
+  ConfigSource source = ConfigSource::folder;
+  std::string folder;
+  std::map<std::string, TubRecord> remembered;
+
+  std::map<std::string, std::unique_ptr<Air>> airs;
+  std::set<std::pair<Instant, std::string>> wakes;
+  std::map<std::string, Tub> tubs;
+  std::map<OutputId, OutputReport> reports;
+  std::unordered_map<std::string, std::vector<Route>> routes;
+  std::map<AlertKey, std::pair<AlertTimer, Alert>> site_alerts;
+  std::vector<std::shared_ptr<Waiting>> waiting;
+
+  bool is_up = false;
+  Instant broker_since{};
+  bool clock_was_set = false;
+  std::optional<Instant> next_checkpoint;
+  std::optional<Instant> next_local_time;
+  std::uint64_t messages_taken = 0;
+  std::uint64_t messages_refused = 0;
+  std::uint64_t values_taken = 0;
+  RefusalCounts refusals;
+
+  // warden.cpp: the turn.
+  Instant now() const { return parts.clock.now(); }
+  Stamp stamp() const;
+  void step(Air& air, const Event& event);
+  void perform(Air& air, Effects effects);
+  void queue_wake(Air& air, Instant at);
+  void run_due();
+  void ask_for_wake();
+  void take_message(const BrokerMessage& message);
+  void take_reading(const Route& route, const BrokerMessage& message);
+  void take_room(const Route& route, const BrokerMessage& message);
+  void count(const Decoded& decoded);
+  void tell_local_time();
+
+  // alerts.cpp: what the grower is told.
+  void tell(const AlertChange& change);
+  void judge_site(const AlertKey& key, bool holds, Duration on_delay, AlertRank rank,
+                  const std::string& text);
+  void judge_site_again();
+  std::vector<Alert> standing() const;
+
+  // entries.cpp: what the record is told.
+  void append(std::vector<Entry> entries,
+              std::function<void(Result<std::vector<std::int64_t>>)> done = {});
+  Entry entry(const std::string& who, EntryBody body) const {
+    return {stamp(), who, std::move(body)};
+  }
+  /// Appends and answers once it is on disk, or after kOnDiskWithin with `late`.
+  void append_and_answer(std::vector<Entry> entries, std::string late, Reply reply,
+                         std::function<std::string(std::int64_t)> answer);
+  void answer_late();
+
+  // phases.cpp: the truth of each tub.
+  Duration elapsed(const Tub& tub) const;
+  std::optional<PhaseKnown> known(const Tub& tub) const;
+  void settle(Tub& tub);
+  void announce(const Tub& tub);
+  std::vector<Entry> transition(Tub& tub, const std::string& to, PhaseCause cause,
+                                const std::string& who, const std::string& note,
+                                std::optional<std::string> file_seen);
+  void remember_entry(const std::string& tub, std::int64_t id);
+  void checkpoint_all();
+  void mend_phase_clocks();
+
+  // config.cpp: a new configuration.
+  void take_plan(Loaded loaded);
+  void rebuild_airs();
+  void rebuild_routes();
+
+  // topics.cpp: what others may read on the broker.
+  std::string base() const { return "tubwarden/" + (site ? site->site : std::string()) + "/"; }
+  void publish_awake();
+  void publish_air(Air& air);
+  void publish_actuator(Air& air, std::size_t actuator);
+  void publish_phase(const Tub& tub, const std::string& by);
+  void publish_alert(const AlertChange& change);
+  void publish_all();
+
+  // answers.cpp, views.cpp: the control socket.
+  void answer(const std::string& what, const std::string& args_json, const std::string& who,
+              Reply reply);
+};
+
+/// The time of a stamp as RFC 3339, or nothing while the clock is unset.
+std::optional<std::string> told_time(const Stamp& stamp);
+
+}  // namespace tubwarden
