@@ -235,10 +235,10 @@ void Warden::State::count(const Decoded& decoded) {
 }
 
 void Warden::State::take_room(const Route& route, const BrokerMessage& message) {
-  const RoomSource& source = route.room == event::RoomQuantity::temperature ? plan.room.temperature
+  const RoomSource& around = route.room == event::RoomQuantity::temperature ? plan.room.temperature
                              : route.room == event::RoomQuantity::humidity  ? plan.room.humidity
                                                                             : plan.room.co2;
-  const Decoded decoded = decode(*source.sensor, message.payload, std::nullopt);
+  const Decoded decoded = decode(*around.sensor, message.payload, std::nullopt);
   count(decoded);
   for (Quantity q : kAllQuantities) {
     if (decoded[q].state != DecodedQuantity::State::taken) continue;
