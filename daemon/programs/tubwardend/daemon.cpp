@@ -1,0 +1,231 @@
+#include "programs/tubwardend/daemon.hpp"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/post.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <cstdlib>
+#include <optional>
+
+#include "programs/tubwardend/current_broker.hpp"
+#include "programs/tubwardend/site_json.hpp"
+#include "settings/last_good.hpp"
+#include "shell/control/control_server.hpp"
+#include "shell/hosts/host_channels.hpp"
+#include "shell/hosts/host_drivers.hpp"
+#include "shell/log/log.hpp"
+#include "shell/loop/board_clock.hpp"
+#include "shell/loop/folder_watch.hpp"
+#include "shell/loop/signal_watch.hpp"
+#include "shell/record/sqlite_record.hpp"
+#include "shell/service/notify.hpp"
+#include "shell/warden/warden.hpp"
+
+namespace tubwarden {
+namespace {
+
+namespace asio = boost::asio;
+namespace fs = std::filesystem;
+
+/// With nothing to do and no watchdog to feed, the loop still looks around this often.
+constexpr Duration kLongestSleep = seconds(10);
+/// Outputs that do not answer are killed by then; the daemon ends anyway.
+constexpr Duration kStopWithin = seconds(4);
+
+BrokerLink link_of(const SiteSettings& site) {
+  BrokerLink link;
+  link.url = site.broker.url;
+  link.user_file = site.broker.user_file;
+  link.ca_file = site.broker.ca_file;
+  link.cert_file = site.broker.cert_file;
+  link.key_file = site.broker.key_file;
+  link.client_id = fmt::format("tubwarden-{}-{}", site.site, ::getpid());
+  link.will_topic = "tubwarden/" + site.site + "/awake";
+  link.will_payload = R"({"awake":false})";
+  return link;
+}
+
+}  // namespace
+
+struct Daemon::Impl {
+  explicit Impl(DaemonOptions o) : options(std::move(o)), timer(loop) {}
+
+  DaemonOptions options;
+  asio::io_context loop{1};
+  asio::steady_timer timer;
+  Instant timer_at = Instant::max();
+  BoardClock clock;
+  PluginCatalogue plugins;
+  std::unique_ptr<SqliteRecord> record;
+  std::unique_ptr<CurrentBroker> broker;
+  std::unique_ptr<HostDrivers> drivers;
+  std::unique_ptr<HostChannels> channels;
+  std::unique_ptr<Warden> warden;
+  std::unique_ptr<ControlServer> control;
+  std::unique_ptr<SignalWatch> signals;
+  std::unique_ptr<FolderWatch> folder;
+  std::optional<BrokerSettings> connected_to;
+  std::string state_folder;
+  bool stopping = false;
+
+  void post(std::function<void()> work) { asio::post(loop, std::move(work)); }
+  LoopHooks hooks();
+  void wake_at(Instant at);
+  Outcome start();
+  Result<Loaded> first_configuration(ConfigSource& source);
+  void reload();
+  void adopt(Loaded loaded, ConfigSource source);
+  void stop(int signal);
+};
+
+LoopHooks Daemon::Impl::hooks() {
+  return {[this](std::function<void()> work) { post(std::move(work)); },
+          [this](Duration after, std::function<void()> work) {
+            auto later = std::make_shared<asio::steady_timer>(loop, after);
+            later->async_wait([later, work = std::move(work)](boost::system::error_code code) {
+              if (!code) work();
+            });
+          }};
+}
+
+/// One timer for the whole daemon. A wake is also the sign of life that feeds the watchdog.
+void Daemon::Impl::wake_at(Instant at) {
+  const auto watchdog = service::watchdog_interval();
+  const Duration longest = watchdog ? std::min(kLongestSleep, *watchdog / 3) : kLongestSleep;
+  const Instant now = clock.now();
+  at = std::min(at, now + longest);
+  if (timer_at <= at && timer_at > now) return;
+  timer_at = at;
+  timer.expires_after(std::max(Duration{0}, at - now));
+  timer.async_wait([this](boost::system::error_code code) {
+    if (code) return;
+    timer_at = Instant::max();
+    warden->tick();
+    service::notify_watchdog();
+  });
+}
+
+/// The folder if it is whole, else the last good copy, else what is whole of the folder.
+Result<Loaded> Daemon::Impl::first_configuration(ConfigSource& source) {
+  Loaded loaded = load_folder(options.config, plugins);
+  const char* given = std::getenv("STATE_DIRECTORY");
+  state_folder =
+      loaded.site ? loaded.site->record_folder : std::string(given ? given : "/var/lib/tubwarden");
+  source = ConfigSource::folder;
+  if (!loaded.has_errors()) return loaded;
+  const fs::path copy = last_good_in(state_folder);
+  if (fs::is_directory(copy)) {
+    Loaded good = load_folder(copy, plugins);
+    if (good.site && !good.has_errors()) {
+      good.findings = loaded.findings;
+      source = ConfigSource::last_good;
+      return good;
+    }
+  }
+  if (loaded.site) return loaded;
+  std::string all = "the configuration cannot be used, and there is no last good copy:";
+  for (const Finding& f : loaded.findings) all += "\n  " + f.told();
+  return Error{ErrorCode::bad_input, all};
+}
+
+Outcome Daemon::Impl::start() {
+  auto described = describe_all(options.host, options.plugins);
+  if (!described.ok()) return described.error();
+  plugins = std::move(*described);
+
+  ConfigSource source = ConfigSource::folder;
+  auto loaded = first_configuration(source);
+  if (!loaded.ok()) return loaded.error();
+
+  auto opened = SqliteRecord::open(state_folder, [this](auto work) { post(std::move(work)); });
+  if (!opened.ok()) return opened.error();
+  record = std::move(*opened);
+  const auto newest = record->newest();
+  if (!newest.ok()) return newest.error();
+  if (*newest) clock.raise_floor(**newest);
+  auto tubs = record->tubs();
+  if (!tubs.ok()) return tubs.error();
+
+  const SiteSettings& site = *loaded->site;
+  broker = std::make_unique<CurrentBroker>(hooks(), clock);
+  drivers = std::make_unique<HostDrivers>(loop, clock, options.host, options.plugins,
+                                          site_json(site.broker));
+  channels = std::make_unique<HostChannels>(loop, clock, options.host, options.plugins,
+                                            site_json(site.broker));
+  warden = std::make_unique<Warden>(WardenParts{clock, *broker, *record, *drivers, *channels,
+                                                [this](Instant at) { wake_at(at); },
+                                                [](const std::string& line) { log::info(line); }});
+
+  control = std::make_unique<ControlServer>(
+      loop, site.control_socket, [this](const ControlRequest& request, ControlServer::Reply reply) {
+        warden->answer(request.what, request.args_json, request.who, std::move(reply));
+      });
+  if (const Outcome bound = control->start(); !bound.ok()) return bound.error();
+
+  drivers->start([this](const OutputReport& report) { warden->output_report(report); });
+  channels->start([this](const std::string& channel, bool delivered, const std::string& why) {
+    warden->channel_report(channel, delivered, why);
+  });
+  warden->remember(std::move(*tubs));
+  broker->start({[this](const BrokerMessage& message) { warden->message(message); },
+                 [this] { warden->broker_up(); },
+                 [this](const std::string& why) { warden->broker_down(why); }});
+  adopt(std::move(*loaded), source);
+
+  signals = std::make_unique<SignalWatch>(
+      loop, SignalWatch::Handlers{[this](int signal) { stop(signal); }, [this] { reload(); }});
+  folder = std::make_unique<FolderWatch>(loop, options.config, [this] { reload(); });
+  log::info(fmt::format("tubwardend is up; configuration {}, record {}", options.config.string(),
+                        state_folder));
+  return Done{};
+}
+
+void Daemon::Impl::adopt(Loaded loaded, ConfigSource source) {
+  const bool whole = !loaded.has_errors();
+  if (loaded.site && connected_to != loaded.site->broker) {
+    connected_to = loaded.site->broker;
+    broker->connect(link_of(*loaded.site));
+  }
+  warden->adopt(std::move(loaded), source, options.config.string());
+  if (!whole || source != ConfigSource::folder) return;
+  if (const Outcome kept = keep_last_good(options.config, state_folder); !kept.ok()) {
+    log::warning(kept.error().text);
+  }
+}
+
+void Daemon::Impl::reload() {
+  if (stopping) return;
+  service::notify_reloading();
+  adopt(load_folder(options.config, plugins), ConfigSource::folder);
+  service::notify_ready();
+}
+
+void Daemon::Impl::stop(int signal) {
+  if (stopping) return;
+  stopping = true;
+  log::info(fmt::format("signal {}: making all outputs safe, then ending", signal));
+  service::notify_stopping();
+  folder.reset();
+  control->stop();
+  timer.cancel();
+  warden->stop();
+  const auto finish = [this] {
+    broker->leave();
+    record->close();
+    loop.stop();
+  };
+  drivers->stop(finish);
+  hooks().later(kStopWithin, [this] { loop.stop(); });
+}
+
+Daemon::Daemon(DaemonOptions options) : impl_(std::make_unique<Impl>(std::move(options))) {}
+Daemon::~Daemon() = default;
+Outcome Daemon::start() { return impl_->start(); }
+void Daemon::run() {
+  service::notify_ready();
+  impl_->loop.run();
+}
+
+}  // namespace tubwarden
