@@ -68,17 +68,22 @@ void Warden::State::publish_phase(const Tub& tub, const std::string& by) {
 }
 
 void Warden::State::publish_alert(const AlertChange& change) {
-  if (!site || !is_up) return;
+  if (!site) return;
   const std::string topic =
       base() + "alert/" + change.alert.key.place + "." + change.alert.key.cause;
   if (!change.raised) {
-    parts.broker.publish(topic, "", true);
+    if (is_up) {
+      parts.broker.publish(topic, "", true);
+    } else {
+      alert_topics_to_empty.insert(topic);
+    }
     return;
   }
+  alert_topics_to_empty.erase(topic);
   const Json body = {{"rank", name_of(change.alert.rank)},
                      {"text", change.alert.text},
                      {"at", time_or_null(stamp())}};
-  parts.broker.publish(topic, body.dump(), true);
+  if (is_up) parts.broker.publish(topic, body.dump(), true);
 }
 
 /// All retained state anew, after the broker was away.
@@ -92,6 +97,8 @@ void Warden::State::publish_all() {
   }
   for (const auto& [id, tub] : tubs) publish_phase(tub, "record");
   for (const Alert& alert : standing()) publish_alert({alert, true});
+  for (const std::string& topic : alert_topics_to_empty) parts.broker.publish(topic, "", true);
+  alert_topics_to_empty.clear();
 }
 
 }  // namespace tubwarden

@@ -81,6 +81,7 @@ struct Warden::State {
   std::vector<std::shared_ptr<Waiting>> waiting;
 
   bool is_up = false;
+  std::set<std::string> alert_topics_to_empty;  ///< returned while the broker was away
   Instant broker_since{};
   bool clock_was_set = false;
   std::optional<Instant> next_checkpoint;
