@@ -147,6 +147,8 @@ Outcome Daemon::Impl::start() {
   if (*newest) clock.raise_floor(**newest);
   auto tubs = record->tubs();
   if (!tubs.ok()) return tubs.error();
+  auto left = record->standing_alerts();
+  if (!left.ok()) return left.error();
 
   const SiteSettings& site = *loaded->site;
   broker = std::make_unique<CurrentBroker>(hooks(), clock);
@@ -169,6 +171,7 @@ Outcome Daemon::Impl::start() {
     warden->channel_report(channel, delivered, why);
   });
   warden->remember(std::move(*tubs));
+  warden->remember_alerts(std::move(*left));
   broker->start({[this](const BrokerMessage& message) { warden->message(message); },
                  [this] { warden->broker_up(); },
                  [this](const std::string& why) { warden->broker_down(why); }});

@@ -89,6 +89,10 @@ void Warden::State::publish_alert(const AlertChange& change) {
 /// All retained state anew, after the broker was away.
 void Warden::State::publish_all() {
   publish_awake();
+  for (const AlertKey& key : left_standing) {
+    parts.broker.publish(base() + "alert/" + key.place + "." + key.cause, "", true);
+  }
+  left_standing.clear();
   for (auto& [id, air] : airs) {
     air->ever_published = false;
     publish_air(*air);

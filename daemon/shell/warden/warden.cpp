@@ -24,6 +24,17 @@ void Warden::remember(std::vector<TubRecord> tubs) {
   for (TubRecord& tub : tubs) state_->remembered[tub.tub] = std::move(tub);
 }
 
+void Warden::remember_alerts(std::vector<AlertNoted> alerts) {
+  std::vector<Entry> entries;
+  for (AlertNoted& alert : alerts) {
+    state_->left_standing.push_back({alert.place, alert.cause});
+    alert.raised = false;
+    alert.text = "taken back: the daemon was started anew";
+    entries.push_back(state_->entry("daemon", std::move(alert)));
+  }
+  if (!entries.empty()) state_->append(std::move(entries));
+}
+
 void Warden::adopt(Loaded loaded, ConfigSource source, const std::string& folder) {
   state_->source = source;
   state_->folder = folder;

@@ -82,6 +82,7 @@ struct Warden::State {
 
   bool is_up = false;
   std::set<std::string> alert_topics_to_empty;  ///< returned while the broker was away
+  std::vector<AlertKey> left_standing;          ///< by an earlier run; their topics are emptied once
   Instant broker_since{};
   bool clock_was_set = false;
   std::optional<Instant> next_checkpoint;

@@ -1,0 +1,239 @@
+// Fakes of the five ports, for what real parts cannot show on demand: a slow disk, a clock that
+// jumps, another boot. The system tests use the real parts. Threading: the test's. Failure: none.
+#pragma once
+
+#include <map>
+#include <nlohmann/json.hpp>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "shell/warden/warden.hpp"
+
+namespace fakes {
+
+using namespace tubwarden;
+
+struct HandClock final : Clock {
+  Instant at{hours(1)};
+  WallTime wall_at{milliseconds(1'790'000'000'000)};
+  bool set = true;
+  std::string boot = "boot-a";
+  int second_of_day = 12 * 3600;
+  Instant now() const override { return at; }
+  WallTime wall() const override { return wall_at; }
+  bool wall_is_set() const override { return set; }
+  std::string boot_id() const override { return boot; }
+  int local_second_of_day() const override { return second_of_day; }
+  void pass(Duration d) {
+    at += d;
+    wall_at += duration_cast<milliseconds>(d);
+  }
+};
+
+struct FakeBroker final : Broker {
+  std::set<std::string> wanted;
+  std::map<std::string, std::string> retained;
+  void start(Handlers) override {}
+  void want(std::set<std::string> topics) override { wanted = std::move(topics); }
+  void publish(const std::string& topic, const std::string& payload, bool) override {
+    if (payload.empty()) {
+      retained.erase(topic);
+    } else {
+      retained[topic] = payload;
+    }
+  }
+  bool is_up() const override { return true; }
+  BrokerCounters counters() const override { return {}; }
+};
+
+/// A record that keeps everything in memory and answers when it is let.
+struct SlowRecord final : Record {
+  std::vector<Entry> entries;
+  std::vector<std::function<void()>> held;
+  bool hold = false;
+  bool fail = false;
+  struct Checkpoint {
+    std::string tub;
+    Duration elapsed;
+  };
+  std::vector<Checkpoint> checkpoints;
+  std::vector<AlertNoted> left_standing;
+
+  void append(std::vector<Entry> more,
+              std::function<void(Result<std::vector<std::int64_t>>)> done) override {
+    std::vector<std::int64_t> ids;
+    for (Entry& e : more) {
+      entries.push_back(std::move(e));
+      ids.push_back(static_cast<std::int64_t>(entries.size()));
+    }
+    auto answer = [done = std::move(done), ids, failed = fail] {
+      if (failed) {
+        done(Error{ErrorCode::broken, "the disk is full."});
+      } else {
+        done(ids);
+      }
+    };
+    if (hold) {
+      held.push_back(answer);
+    } else {
+      answer();
+    }
+  }
+  void let_go() {
+    hold = false;
+    for (auto& answer : std::exchange(held, {})) answer();
+  }
+  void checkpoint(const std::string& tub, std::int64_t, Duration elapsed, const Stamp&) override {
+    checkpoints.push_back({tub, elapsed});
+  }
+  void reading(ReadingRow) override {}
+  void timeline(const std::string&, std::size_t,
+                std::function<void(Result<std::vector<TimelineRow>>)> done) override {
+    done(std::vector<TimelineRow>{});
+  }
+  void batches(std::function<void(Result<std::vector<TimelineRow>>)> done) override {
+    done(std::vector<TimelineRow>{});
+  }
+  Result<std::vector<TubRecord>> tubs() override { return std::vector<TubRecord>{}; }
+  Result<std::optional<WallTime>> newest() override { return std::optional<WallTime>{}; }
+  Result<std::vector<AlertNoted>> standing_alerts() override { return left_standing; }
+  RecordCounters counters() const override { return {}; }
+
+  template <class Body>
+  std::vector<Body> all() const {
+    std::vector<Body> found;
+    for (const Entry& e : entries) {
+      if (const Body* body = std::get_if<Body>(&e.body)) found.push_back(*body);
+    }
+    return found;
+  }
+};
+
+struct FakeDrivers final : Drivers {
+  struct Said {
+    OutputId id;
+    Level level;
+    Duration run;
+  };
+  std::vector<OutputPlan> wanted;
+  std::vector<Said> said;
+  std::vector<OutputId> released;
+  void start(std::function<void(const OutputReport&)>) override {}
+  void want(std::vector<OutputPlan> outputs) override { wanted = std::move(outputs); }
+  void command(const OutputId& id, Level level, Duration run) override {
+    said.push_back({id, level, run});
+  }
+  void release(const OutputId& id) override { released.push_back(id); }
+  std::vector<HostView> hosts() const override { return {}; }
+  void stop(std::function<void()> done) override { done(); }
+};
+
+struct FakeChannels final : Channels {
+  std::vector<Notice> notices;
+  void start(std::function<void(const std::string&, bool, const std::string&)>) override {}
+  void want(std::vector<ChannelPlan>) override {}
+  void deliver(const Notice& notice) override { notices.push_back(notice); }
+};
+
+/// A warden over fakes, with one tub of its own air.
+struct Rig {
+  HandClock clock;
+  FakeBroker broker;
+  SlowRecord record;
+  FakeDrivers drivers;
+  FakeChannels channels;
+  Instant wake{};
+  std::vector<std::string> log;
+  Warden warden{{clock, broker, record, drivers, channels, [this](Instant at) { wake = at; },
+                 [this](const std::string& line) { log.push_back(line); }}};
+
+  static std::shared_ptr<const Profile> profile(const std::string& text = "v1") {
+    auto p = std::make_shared<Profile>();
+    p->name = "button";
+    p->text = text;
+    for (const char* name : {"colonization", "casing", "fruiting", "empty"}) {
+      PhasePlan phase;
+      phase.name = name;
+      if (phase.name != "empty") {
+        phase.quantities[0] = QuantityPlan{Keep{Keep::Form::between, 85, 90}, Warn{70.0, 97.0}, {}};
+      }
+      p->phases.push_back(phase);
+    }
+    return p;
+  }
+  static Loaded loaded(const std::string& phase, const std::string& batch = "B-01") {
+    Loaded l;
+    l.site = SiteSettings{};
+    l.site->site = "shed";
+    ChamberPlan chamber;
+    chamber.id = "tub-1";
+    chamber.leader = "tub-1";
+    chamber.net_volume.litres = 40;
+    SensorPlan sensor;
+    sensor.id = "air";
+    sensor.topic = "shed/tub-1/air";
+    QuantitySource humidity;
+    humidity.at = "";
+    humidity.range_high = 100;
+    sensor.quantities = {humidity};
+    chamber.sensors = {sensor};
+    ActuatorPlan mister;
+    mister.id = "mister";
+    mister.output.id = {"tub-1", "mister"};
+    chamber.actuators = {mister};
+    l.grow.chambers = {chamber};
+    TubPlan tub;
+    tub.id = "tub-1";
+    tub.chamber = "tub-1";
+    tub.batch = batch;
+    tub.phase = phase;
+    tub.profile = profile();
+    l.grow.tubs = {tub};
+    return l;
+  }
+  void adopt(const Loaded& l) { warden.adopt(l, ConfigSource::folder, "/etc/tubwarden"); }
+  void up() {
+    warden.broker_up();
+    warden.output_report({{"tub-1", "mister"}, OutputHealth::ready, {}, ""});
+  }
+  /// Lets time pass, turning at each wake that is asked for.
+  void pass(Duration d) {
+    const Instant end = clock.at + d;
+    while (clock.at < end) {
+      const Instant next = std::min(end, std::max(wake, clock.at + milliseconds(1)));
+      clock.pass(next - clock.at);
+      warden.tick();
+    }
+  }
+  void reading(const std::string& payload) {
+    warden.message({"shed/tub-1/air", payload, false, clock.at});
+  }
+  struct Answer {
+    bool came = false;
+    nlohmann::json json;
+    std::optional<Error> error;
+  };
+  std::shared_ptr<Answer> ask(const std::string& what, const nlohmann::json& args) {
+    auto answer = std::make_shared<Answer>();
+    warden.answer(what, args.dump(), "grower", [answer](Result<std::string> r) {
+      answer->came = true;
+      if (r.ok()) {
+        answer->json = nlohmann::json::parse(*r);
+      } else {
+        answer->error = r.error();
+      }
+    });
+    return answer;
+  }
+  nlohmann::json status() { return ask("status", nlohmann::json::object())->json; }
+  nlohmann::json tub() { return status()["tubs"][0]; }
+  bool standing(const std::string& cause) {
+    for (const auto& a : status()["alerts"]) {
+      if (a["cause"] == cause) return true;
+    }
+    return false;
+  }
+};
+
+}  // namespace fakes
