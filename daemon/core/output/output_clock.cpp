@@ -64,8 +64,7 @@ bool OutputClock::renew(Duration lease, std::uint64_t sequence, Instant now) {
 OutputAction OutputClock::tick(Instant now) {
   if (on_loan_ && lease_end_ <= now) {
     ++counters_.lapsed;
-    fall();
-    plan_repeat(now);
+    fall(now);
     OutputAction safe = action(Kind::make_safe, now);
     safe.lease_over = true;
     return safe;
@@ -100,11 +99,11 @@ OutputAction OutputClock::again(Instant now) {
   return action(Kind::make_safe, now);
 }
 
-void OutputClock::fall() {
+void OutputClock::fall(Instant now) {
   on_loan_ = false;
   level_ = kRest;
   run_end_.reset();
-  repeat_at_.reset();
+  plan_repeat(now);
 }
 
 std::optional<Instant> OutputClock::next_wake() const {

@@ -57,8 +57,9 @@ class OutputClock {
   /// safe. A timed run that was interrupted is over: a portion is not given twice.
   OutputAction again(Instant now);
 
-  /// The command could not be carried out, or the output is to be safe at once: the loan ends.
-  void fall();
+  /// The command could not be carried out, or the output is to be safe at once: the loan ends. The
+  /// caller makes it safe.
+  void fall(Instant now);
 
   /// When tick() must be called; nothing while nothing can come due.
   std::optional<Instant> next_wake() const;

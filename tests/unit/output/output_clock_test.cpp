@@ -148,7 +148,7 @@ TEST(OutputClock, again_without_a_loan_makes_safe) {
 TEST(OutputClock, again_after_a_fall_makes_safe_and_old_sequences_stay_old) {
   OutputClock clock(kRest);
   (void)clock.apply(kRun, ms(0), ms(15000), 3, at(0));
-  clock.fall();
+  clock.fall(at(50));
   EXPECT_EQ(clock.again(at(100)).kind, Kind::make_safe);
   EXPECT_EQ(clock.apply(kRun, ms(0), ms(15000), 3, at(200)).kind, Kind::none);
 }

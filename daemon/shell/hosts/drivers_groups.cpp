@@ -1,0 +1,244 @@
+// Which hosts run and which outputs they hold: joining, leaving, crashing, stopping.
+#include <algorithm>
+#include <boost/asio/post.hpp>
+#include <utility>
+
+#include "base/ensure.hpp"
+#include "shell/hosts/drivers_state.hpp"
+
+namespace tubwarden {
+
+namespace {
+/// A close takes two watched calls at most, and a safe-run behind them.
+constexpr Duration kLeaveMax = seconds(4);
+
+std::string key_of(const OutputPlan& plan) {
+  return plan.own_process ? plan.driver + " " + plan.id.chamber + "/" + plan.id.actuator
+                          : plan.driver;
+}
+}  // namespace
+
+void HostDrivers::Impl::reconcile() {
+  if (stopping) return;
+  leave_unwanted();
+  const bool any_leaving = std::any_of(groups.begin(), groups.end(), [](const auto& entry) {
+    const auto& outputs = entry.second.outputs;
+    return std::any_of(outputs.begin(), outputs.end(),
+                       [](const auto& output) { return output.second.leaving; });
+  });
+  // Two ids may be wired to one relay: nothing new is opened before the old is safe and closed.
+  if (any_leaving || !safe_runs.empty()) return;
+  join_wanted();
+  for (auto it = groups.begin(); it != groups.end();) {
+    DriverGroup& group = it->second;
+    if (!group.outputs.empty()) {
+      ++it;
+    } else if (group.process) {
+      if (!std::exchange(group.hanging_up, true)) group.process->hang_up();
+      ++it;
+    } else {
+      it = groups.erase(it);
+    }
+  }
+}
+
+void HostDrivers::Impl::leave_unwanted() {
+  for (auto& [key, group] : groups) {
+    std::vector<std::uint32_t> unwanted;
+    for (const auto& [number, output] : group.outputs) {
+      const bool stays = std::find(wanted.begin(), wanted.end(), output.plan) != wanted.end();
+      if (!stays && !output.leaving) unwanted.push_back(number);
+    }
+    for (const std::uint32_t number : unwanted) leave(group, group.outputs.at(number));
+  }
+}
+
+void HostDrivers::Impl::leave(DriverGroup& group, DriverOutput& output) {
+  if (!group.process || (!output.opened && !output.opening)) {
+    group.outputs.erase(output.number);
+    return;
+  }
+  output.leaving = true;
+  output.on_loan = false;
+  output.leave_deadline = host_clock_now() + kLeaveMax;
+  group.process->send(protocol::Close{output.number});
+}
+
+void HostDrivers::Impl::join_wanted() {
+  for (const OutputPlan& plan : wanted) {
+    DriverOutput* present = nullptr;
+    if (group_of(plan.id, &present) != nullptr) continue;
+    DriverGroup& group = groups[key_of(plan)];
+    group.key = key_of(plan);
+    group.plugin = plan.driver;
+    const std::uint32_t number = next_output++;
+    DriverOutput& output = group.outputs[number];
+    output.plan = plan;
+    output.number = number;
+    output.why = "its host is starting";
+    if (group.process && !group.hanging_up) {
+      send_open(group, output);
+    } else if (!group.process && !group.restart_at && !group.policy.failed_safe()) {
+      // A refused plugin is tried again whenever something new wants it.
+      group.refused = false;
+      start_group(group);
+    }
+    if (const auto it = group.outputs.find(number); it != group.outputs.end()) {
+      report_on(group, it->second);
+    }
+  }
+}
+
+void HostDrivers::Impl::start_group(DriverGroup& group) {
+  if (group.process || stopping) return;
+  const std::string key = group.key;
+  HostProcess::Handlers handlers;
+  handlers.message = [this, key](const protocol::ToDaemon& message) { heard(key, message); };
+  handlers.ended = [this, key](const HostEnding& ending) { group_ended(key, ending); };
+  auto process = HostProcess::serve(loop, options.host_program, plugin_path(group.plugin),
+                                    std::move(handlers));
+  group.hanging_up = group.killed = false;
+  group.why.clear();
+  if (!process) return refuse(group, process.error().text);
+  group.process = *process;
+  for (auto& [number, output] : group.outputs) send_open(group, output);
+}
+
+void HostDrivers::Impl::send_open(DriverGroup& group, DriverOutput& output) {
+  output.reopen_at.reset();
+  if (output.refused || output.policy.failed_safe() || output.opening || output.opened) return;
+  output.reachable = true;
+  output.opening = true;
+  const protocol::Open message = open_message(output);
+  if (group.process->send(message)) return;
+  output.opening = false;
+  output.refused = true;
+  output.why = protocol::fits(protocol::encode(protocol::ToHost(message)))
+                   ? "its host takes no packet"
+                   : "its wiring is longer than a packet of 8 KiB";
+}
+
+void HostDrivers::Impl::group_ended(const std::string& key, const HostEnding& ending) {
+  const auto found = groups.find(key);
+  if (found == groups.end()) return;
+  DriverGroup& group = found->second;
+  const std::string plugin = group.plugin;
+  group.process.reset();
+  std::vector<protocol::Open> unattended;
+  for (auto it = group.outputs.begin(); it != group.outputs.end();) {
+    DriverOutput& output = it->second;
+    const bool was_open = output.opened || output.opening;
+    output.opened = output.opening = output.on_loan = false;
+    output.word.forget();
+    if (was_open && !ending.clean() && (output.leaving || stopping)) {
+      unattended.push_back(open_message(output));
+    }
+    it = output.leaving ? group.outputs.erase(it) : std::next(it);
+  }
+  const bool asked = group.hanging_up && ending.clean();
+  // Whatever nobody will open again must be made safe by somebody; a hung host's safe-run did it.
+  const bool by_its_safe_run = ending.code == protocol::kExitHung && !ending.by_signal;
+  if (!unattended.empty() && !by_its_safe_run) make_safe_by_new_process(plugin, unattended);
+  if (!stopping && asked && !group.outputs.empty()) start_group(group);
+  if (!stopping && !asked) crashed(group, ending);
+  reconcile();
+  schedule();
+  finish_stop_if_over();
+}
+
+void HostDrivers::Impl::crashed(DriverGroup& group, const HostEnding& ending) {
+  const std::string words = "its host " + ending.words();
+  if (ending.code == protocol::kExitRefused && !ending.by_signal) {
+    return refuse(group, group.why.empty() ? words : group.why);
+  }
+  if (ending.safe_run_left) {
+    for (auto& [number, output] : group.outputs) output.unsafe = true;
+  }
+  const Instant now = host_clock_now();
+  const RestartPolicy::Verdict verdict = group.policy.crashed(now);
+  group.why = words;
+  if (!verdict.failed_safe) {
+    ++group.restarts;
+    group.restart_at = now + verdict.backoff;
+    say(HostWord::warning, group.plugin + ": " + words + "; it is started again");
+    return report_all(group);
+  }
+  group.why += "; three crashes in ten minutes, not started again until it is released";
+  say(HostWord::error, group.plugin + ": " + group.why);
+  std::vector<protocol::Open> all;
+  for (const auto& [number, output] : group.outputs) all.push_back(open_message(output));
+  if (!all.empty()) make_safe_by_new_process(group.plugin, all);
+  report_all(group);
+}
+
+void HostDrivers::Impl::refuse(DriverGroup& group, const std::string& why) {
+  group.refused = true;
+  group.why = why + "; put that right, then release the output";
+  say(HostWord::error, group.plugin + ": " + group.why);
+  report_all(group);
+}
+
+void HostDrivers::Impl::make_safe_by_new_process(const std::string& plugin,
+                                                 std::vector<protocol::Open> outputs) {
+  const std::uint64_t id = next_safe_run++;
+  SafeRun& run = safe_runs[id];
+  for (const protocol::Open& output : outputs) {
+    const std::size_t slash = output.id.find('/');
+    run.outputs.push_back(
+        {output.output, {output.id.substr(0, slash), output.id.substr(slash + 1)}});
+  }
+  HostProcess::Handlers handlers;
+  handlers.message = [this, plugin](const protocol::ToDaemon& message) {
+    const auto* failed = std::get_if<protocol::Failed>(&message);
+    const auto* said = std::get_if<protocol::Said>(&message);
+    if (failed != nullptr) say(HostWord::error, plugin + ": safe-run: " + failed->text);
+    if (said != nullptr) say(HostWord::warning, plugin + ": safe-run: " + said->text);
+  };
+  handlers.ended = [this, id](const HostEnding& ending) { safe_run_ended(id, ending); };
+  auto process = HostProcess::safe_run(loop, options.host_program, {plugin_path(plugin), outputs},
+                                       std::move(handlers));
+  if (process) {
+    run.process = *process;
+    return;
+  }
+  say(HostWord::error, plugin + ": " + process.error().text);
+  boost::asio::post(loop, [this, id] {
+    safe_run_ended(id, {protocol::kExitUnsafe, false, false});
+  });
+}
+
+void HostDrivers::Impl::safe_run_ended(std::uint64_t id, const HostEnding& ending) {
+  const auto found = safe_runs.find(id);
+  if (found == safe_runs.end()) return;
+  const SafeRun run = std::move(found->second);
+  safe_runs.erase(found);
+  for (const auto& [number, output_id] : run.outputs) {
+    if (ending.clean()) break;
+    DriverOutput* output = nullptr;
+    DriverGroup* group = group_of(output_id, &output);
+    if (group != nullptr) {
+      output->unsafe = true;
+      output->why = "cannot be made safe: go and look";
+      report_on(*group, *output);
+    } else if (report) {
+      report({output_id, OutputHealth::unsafe, std::nullopt, "cannot be made safe: go and look"});
+    }
+  }
+  reconcile();
+  schedule();
+  finish_stop_if_over();
+}
+
+void HostDrivers::Impl::finish_stop_if_over() {
+  if (!stopping || !stopped || !safe_runs.empty()) return;
+  const bool any = std::any_of(groups.begin(), groups.end(),
+                               [](const auto& entry) { return entry.second.process != nullptr; });
+  if (any) return;
+  kill_at.reset();
+  timer.cancel();
+  groups.clear();
+  const auto done = std::exchange(stopped, nullptr);
+  done();
+}
+
+}  // namespace tubwarden

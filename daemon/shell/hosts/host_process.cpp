@@ -1,0 +1,201 @@
+#include "shell/hosts/host_process.hpp"
+
+#include <sys/mman.h>
+#include <sys/socket.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <csignal>
+#include <cstring>
+#include <utility>
+
+#include "sdk/pidfd.hpp"
+#include "shell/hosts/spawn.hpp"
+
+namespace tubwarden {
+
+namespace asio = boost::asio;
+
+namespace {
+
+/// A safe-run's longest life: the old host's end, loading, two calls an output, reaching it.
+constexpr std::chrono::seconds kSafeRunMax{10};
+
+/// A descriptor that is closed unless it was handed on.
+class Owned {
+ public:
+  explicit Owned(int fd) : fd_(fd) {}
+  ~Owned() {
+    if (fd_ >= 0) ::close(fd_);
+  }
+  Owned(const Owned&) = delete;
+  Owned& operator=(const Owned&) = delete;
+  int get() const { return fd_; }
+  int release() { return std::exchange(fd_, -1); }
+
+ private:
+  int fd_;
+};
+
+Error system_error(const char* what) {
+  return {ErrorCode::broken, std::string(what) + ": " + std::strerror(errno)};
+}
+
+}  // namespace
+
+std::string HostEnding::words() const {
+  if (safe_run_left) return "hung, and what was to make its outputs safe did not end";
+  if (by_signal) {
+    return "was ended by signal " + std::to_string(code) + " (" + ::strsignal(code) + ")";
+  }
+  switch (code) {
+    case protocol::kExitDone:
+      return "ended";
+    case protocol::kExitHung:
+      return "hung and was ended by its watchdog";
+    case protocol::kExitUnsafe:
+      return "could not make all outputs safe";
+    case protocol::kExitRefused:
+      return "cannot load its plugin";
+    default:
+      return "ended with exit code " + std::to_string(code);
+  }
+}
+
+HostProcess::HostProcess(asio::io_context& loop, int socket, int pid, Handlers handlers)
+    : socket_(loop, socket),
+      pidfd_(loop),
+      patience_(loop),
+      pid_(pid),
+      handlers_(std::move(handlers)) {}
+
+HostProcess::~HostProcess() = default;
+
+Result<std::shared_ptr<HostProcess>> HostProcess::spawn(asio::io_context& loop,
+                                                        const std::string& program,
+                                                        std::vector<std::string> words, int spec,
+                                                        Handlers handlers) {
+  int pair[2] = {-1, -1};
+  if (::socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_CLOEXEC, 0, pair) != 0) {
+    return system_error("socketpair");
+  }
+  Owned ours(pair[0]);
+  const Owned theirs(pair[1]);
+  std::vector<int> given = {theirs.get()};
+  if (spec >= 0) given.push_back(spec);
+  words.insert(words.begin(), program);
+  const Result<pid_t> pid = spawn_with(program, std::move(words), given);
+  if (!pid) return pid.error();
+  Owned pidfd(open_pidfd(*pid));
+  ENSURE(pidfd.get() >= 0);  // a child not yet reaped always has one
+  std::shared_ptr<HostProcess> process(
+      new HostProcess(loop, ours.release(), *pid, std::move(handlers)));
+  process->pidfd_.assign(pidfd.release());
+  process->listen();
+  process->watch_end();
+  return process;
+}
+
+Result<std::shared_ptr<HostProcess>> HostProcess::serve(asio::io_context& loop,
+                                                        const std::string& program,
+                                                        const std::string& plugin_path,
+                                                        Handlers handlers) {
+  return spawn(loop, program, {"--plugin", plugin_path, "--fd", "3"}, -1, std::move(handlers));
+}
+
+Result<std::shared_ptr<HostProcess>> HostProcess::safe_run(asio::io_context& loop,
+                                                           const std::string& program,
+                                                           const protocol::SafeRun& spec,
+                                                           Handlers handlers) {
+  const Owned file(::memfd_create("tubwarden-safe-run", MFD_CLOEXEC));
+  const std::string text = protocol::encode(spec);
+  if (file.get() < 0 ||
+      ::write(file.get(), text.data(), text.size()) != static_cast<ssize_t>(text.size())) {
+    return system_error("memfd");
+  }
+  return spawn(loop, program, {"--safe-run", "--fd", "3", "--spec", "4"}, file.get(),
+               std::move(handlers));
+}
+
+bool HostProcess::send(const protocol::ToHost& message) {
+  return socket_.is_open() &&
+         protocol::send_packet(socket_.native_handle(), protocol::encode(message));
+}
+
+void HostProcess::hang_up() {
+  if (socket_.is_open()) ::shutdown(socket_.native_handle(), SHUT_WR);
+}
+
+void HostProcess::kill() {
+  if (!process_over_) ::kill(pid_, SIGKILL);  // not yet reaped: the number is still its
+}
+
+void HostProcess::listen() {
+  socket_.async_wait(asio::posix::stream_descriptor::wait_read,
+                     [weak = weak_from_this()](const boost::system::error_code& error) {
+                       const auto self = weak.lock();
+                       if (self && !error) self->read_all();
+                     });
+}
+
+void HostProcess::read_all() {
+  for (;;) {
+    switch (protocol::receive_packet(socket_.native_handle(), packet_)) {
+      case protocol::Received::nothing:
+        return listen();
+      case protocol::Received::gone:
+        socket_over_ = true;
+        return end_if_over();
+      case protocol::Received::packet:
+        break;
+    }
+    const Result<protocol::ToDaemon> message = protocol::decode_to_daemon(packet_);
+    if (message) {
+      handlers_.message(*message);
+    } else {
+      handlers_.message(protocol::Failed{std::nullopt, protocol::Failure::packet,
+                                         "its packet was not understood: " + message.error().text});
+    }
+    if (!socket_.is_open()) return;
+  }
+}
+
+void HostProcess::watch_end() {
+  pidfd_.async_wait(asio::posix::stream_descriptor::wait_read,
+                    [weak = weak_from_this()](const boost::system::error_code& error) {
+                      const auto self = weak.lock();
+                      if (!self || error) return;
+                      siginfo_t info{};
+                      const auto pidfd = static_cast<id_t>(self->pidfd_.native_handle());
+                      if (::waitid(P_PIDFD, pidfd, &info, WEXITED) == 0) {
+                        self->ending_.by_signal = info.si_code != CLD_EXITED;
+                        self->ending_.code = info.si_status;
+                      }
+                      self->process_over_ = true;
+                      self->pidfd_.close();
+                      self->wait_for_safe_run();
+                      self->end_if_over();
+                    });
+}
+
+void HostProcess::wait_for_safe_run() {
+  if (socket_over_) return;
+  patience_.expires_after(kSafeRunMax);
+  patience_.async_wait([weak = weak_from_this()](const boost::system::error_code& error) {
+    const auto self = weak.lock();
+    if (!self || error || self->socket_over_) return;
+    self->socket_over_ = true;
+    self->ending_.safe_run_left = true;
+    self->end_if_over();
+  });
+}
+
+void HostProcess::end_if_over() {
+  if (!socket_over_ || !process_over_ || !handlers_.ended) return;
+  patience_.cancel();
+  socket_.close();
+  const auto ended = std::exchange(handlers_.ended, nullptr);
+  ended(ending_);
+}
+
+}  // namespace tubwarden

@@ -1,0 +1,81 @@
+// One plugin host as a child process: its socket, its end, its exit code.
+// Threading: the loop's thread. Failure: start() returns an Error; a lost packet makes send()
+// false.
+#pragma once
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/posix/stream_descriptor.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "base/result.hpp"
+#include "sdk/protocol.hpp"
+
+namespace tubwarden {
+
+/// How a host ended.
+struct HostEnding {
+  int code = 0;  ///< exit code, or the signal's number
+  bool by_signal = false;
+  bool safe_run_left = false;  ///< its safe-run still holds the socket: it did not end in time
+  bool clean() const { return !by_signal && code == protocol::kExitDone && !safe_run_left; }
+  std::string words() const;  ///< "was ended by signal 9 (Killed)"
+};
+
+/// Ends when the process has ended *and* nobody holds the other end of its socket any more: a
+/// safe-run that a hanging host started inherits it.
+class HostProcess : public std::enable_shared_from_this<HostProcess> {
+ public:
+  struct Handlers {
+    std::function<void(const protocol::ToDaemon&)> message;
+    std::function<void(const HostEnding&)> ended;  ///< once, the last call
+  };
+
+  static Result<std::shared_ptr<HostProcess>> serve(boost::asio::io_context& loop,
+                                                    const std::string& program,
+                                                    const std::string& plugin_path,
+                                                    Handlers handlers);
+  /// A process that makes these outputs safe and ends by itself.
+  static Result<std::shared_ptr<HostProcess>> safe_run(boost::asio::io_context& loop,
+                                                       const std::string& program,
+                                                       const protocol::SafeRun& spec,
+                                                       Handlers handlers);
+  /// Closes the socket; the process then makes all safe and ends. The loop's base class reaps it
+  /// not.
+  ~HostProcess();
+  HostProcess(const HostProcess&) = delete;
+  HostProcess& operator=(const HostProcess&) = delete;
+
+  bool send(const protocol::ToHost& message);
+  /// No more packets from here: the host makes all safe and ends; its last words still arrive.
+  void hang_up();
+  void kill();
+  int pid() const { return pid_; }
+
+ private:
+  HostProcess(boost::asio::io_context& loop, int socket, int pid, Handlers handlers);
+  static Result<std::shared_ptr<HostProcess>> spawn(boost::asio::io_context& loop,
+                                                    const std::string& program,
+                                                    std::vector<std::string> words, int spec,
+                                                    Handlers handlers);
+  void listen();
+  void read_all();
+  void watch_end();
+  void wait_for_safe_run();
+  void end_if_over();
+
+  boost::asio::posix::stream_descriptor socket_;
+  boost::asio::posix::stream_descriptor pidfd_;
+  boost::asio::steady_timer patience_;
+  int pid_;
+  Handlers handlers_;
+  bool socket_over_ = false;
+  bool process_over_ = false;
+  HostEnding ending_;
+  std::string packet_;
+};
+
+}  // namespace tubwarden

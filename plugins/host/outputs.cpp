@@ -1,0 +1,278 @@
+#include "host/outputs.hpp"
+
+#include <time.h>
+
+#include <algorithm>
+#include <limits>
+#include <utility>
+
+namespace tubwarden::host {
+
+namespace {
+
+constexpr Duration kRetrySafe = seconds(1);
+
+Duration from_ms(std::uint32_t ms) { return milliseconds(ms); }
+
+/// Rounded up: a plugin must not take "a little left" for "no end".
+std::uint32_t to_ms(Duration d) {
+  const auto ms = std::chrono::ceil<milliseconds>(d).count();
+  return static_cast<std::uint32_t>(
+      std::clamp<std::int64_t>(ms, 0, std::numeric_limits<std::uint32_t>::max()));
+}
+
+/// What is left of a lease that the daemon granted at `sent_ns` of the boot clock.
+Duration lease_left(std::uint32_t lease_ms, std::uint64_t sent_ns, Instant now) {
+  const Instant sent{Duration(static_cast<std::int64_t>(
+      std::min<std::uint64_t>(sent_ns, std::numeric_limits<std::int64_t>::max())))};
+  return from_ms(lease_ms) - std::max(now - std::min(sent, now), Duration{0});
+}
+
+}  // namespace
+
+Instant boot_now() {
+  timespec t{};
+  ENSURE(::clock_gettime(CLOCK_BOOTTIME, &t) == 0);
+  return Instant{seconds(t.tv_sec) + std::chrono::nanoseconds(t.tv_nsec)};
+}
+
+Outputs::Outputs(const tw_plugin& plugin, Voice& voice, Watchdog& watchdog, Tell tell,
+                 AboutToOpen about_to_open)
+    : plugin_(plugin),
+      voice_(voice),
+      watchdog_(watchdog),
+      tell_(std::move(tell)),
+      about_to_open_(std::move(about_to_open)) {}
+
+Outputs::~Outputs() = default;
+
+Outputs::Output* Outputs::find(std::uint32_t output) {
+  const auto found = outputs_.find(output);
+  return found == outputs_.end() ? nullptr : found->second.get();
+}
+
+WatchedCall Outputs::call(const Output& output, const char* name) const {
+  const std::uint32_t lease = std::max<std::uint32_t>(output.spec.lease_ms, 1);
+  return {output.spec.output, name, std::min(lease, protocol::kCallMsMax)};
+}
+
+std::vector<protocol::Open> Outputs::specs() const {
+  std::vector<protocol::Open> all;
+  for (const auto& [number, output] : outputs_) all.push_back(output->spec);
+  return all;
+}
+
+void Outputs::fail(const Output& output, protocol::Failure what, const std::string& text) {
+  tell_(protocol::Failed{output.spec.output, what, text});
+}
+
+void Outputs::open(const protocol::Open& spec) {
+  const auto refuse = [&](const std::string& why) {
+    tell_(protocol::Failed{spec.output, protocol::Failure::option, why});
+  };
+  if (plugin_.kind != TW_KIND_ACTUATOR) return refuse("the plugin is no actuator");
+  if (find(spec.output) != nullptr) return refuse("the output is open already");
+  if (outputs_.size() >= kOutputsMax) return refuse("a host holds at most 64 outputs");
+  if (spec.safe_permille % 1000 != 0 && (plugin_.can & TW_CAN_LEVEL) == 0) {
+    return refuse("the driver knows run and rest only; safe may be: rest, run");
+  }
+  auto made = std::make_unique<Output>(
+      Output{spec, voice_.mouth(spec.id), nullptr, false,
+             OutputClock(spec.safe_permille, from_ms(spec.falls_by_itself_after_ms)), true, false,
+             false, std::nullopt});
+  Output& output = *made;
+  outputs_[spec.output] = std::move(made);
+  about_to_open_(specs());
+  const tw_output words = {sizeof(tw_output),     spec.id.c_str(), spec.wiring_json.c_str(),
+                           spec.safe_permille,    spec.lease_ms,   spec.falls_by_itself_after_ms,
+                           spec.site_json.c_str()};
+  std::int32_t result = TW_FAILED;
+  {
+    const Watchdog::Guard guard(watchdog_, call(output, "open"));
+    result = plugin_.open(&output.mouth->host, spec.output, &words, &output.handle);
+  }
+  if (result != TW_OK) {
+    const bool wrong = result == TW_BAD_OPTION;
+    listen();
+    fail(output, wrong ? protocol::Failure::option : protocol::Failure::open,
+         voice_.why(*output.mouth, "it could not be opened"));
+    outputs_.erase(spec.output);
+    about_to_open_(specs());
+    return;
+  }
+  output.is_open = true;
+  make_safe(output);
+  listen();
+  tell_(protocol::Opened{spec.output, voice_.confirms(*output.mouth)});
+}
+
+void Outputs::apply(const protocol::Apply& command) {
+  Output* output = find(command.output);
+  if (output == nullptr) return;
+  const Instant now = boot_now();
+  if (command.level_permille % 1000 != 0 && (plugin_.can & TW_CAN_LEVEL) == 0) {
+    return fail(*output, protocol::Failure::apply, "the driver knows run and rest only");
+  }
+  perform(*output, output->clock.apply(command.level_permille, from_ms(command.run_ms),
+                                       lease_left(command.lease_ms, command.sent_ns, now),
+                                       command.sequence, now));
+}
+
+void Outputs::renew(const protocol::Renew& renewal) {
+  Output* output = find(renewal.output);
+  if (output == nullptr) return;
+  const Instant now = boot_now();
+  const Duration lease = lease_left(renewal.lease_ms, renewal.sent_ns, now);
+  if (output->clock.renew(lease, renewal.sequence, now)) return;
+  // The word that it fell may have been lost while the daemon stood still: say it again.
+  if (!output->clock.on_loan() && output->clock.sequence() == renewal.sequence) {
+    tell_(protocol::Fell{renewal.output, renewal.sequence});
+  }
+}
+
+void Outputs::make_safe(std::uint32_t output) {
+  if (Output* found = find(output)) make_safe(*found);
+}
+
+void Outputs::perform(Output& output, const OutputAction& action) {
+  switch (action.kind) {
+    case OutputAction::Kind::none:
+      return;
+    case OutputAction::Kind::apply:
+    case OutputAction::Kind::rest:
+      return set(output, action);
+    case OutputAction::Kind::make_safe:
+      make_safe(output);
+      if (action.lease_over) tell_(protocol::Fell{output.spec.output, action.sequence});
+      return;
+  }
+}
+
+void Outputs::set(Output& output, const OutputAction& action) {
+  std::int32_t result = TW_FAILED;
+  {
+    const Watchdog::Guard guard(watchdog_, call(output, "apply"));
+    result = plugin_.apply(output.handle, action.level, to_ms(action.run_left),
+                           to_ms(action.lease_left), action.sequence);
+  }
+  if (result == TW_OK) {
+    output.owes_safe = false;
+    output.retry_at.reset();
+    return;
+  }
+  if (result == TW_UNAVAILABLE) {
+    output.clock.fall(boot_now());
+    output.owes_safe = true;
+    return tell_(protocol::Fell{output.spec.output, action.sequence});
+  }
+  const std::string why = voice_.why(*output.mouth, "the driver failed");
+  make_safe(output);
+  fail(output, protocol::Failure::apply, why);
+}
+
+void Outputs::make_safe(Output& output) {
+  output.clock.fall(boot_now());
+  std::int32_t result = TW_FAILED;
+  {
+    const Watchdog::Guard guard(watchdog_, call(output, "make_safe"));
+    result = plugin_.make_safe(output.handle);
+  }
+  output.owes_safe = result != TW_OK;
+  output.retry_at.reset();
+  if (result == TW_OK) {
+    output.unsafe_told = false;
+    return;
+  }
+  output.retry_at = boot_now() + kRetrySafe;
+  if (result == TW_UNAVAILABLE || std::exchange(output.unsafe_told, true)) return;
+  fail(output, protocol::Failure::unsafe,
+       voice_.why(*output.mouth, "the driver could not set its safe level"));
+}
+
+void Outputs::close(std::uint32_t number) {
+  Output* output = find(number);
+  if (output == nullptr) return;
+  make_safe(*output);
+  end(*output);
+  outputs_.erase(number);
+  about_to_open_(specs());
+  tell_(protocol::Closed{number});
+}
+
+void Outputs::end(Output& output) {
+  {
+    const Watchdog::Guard guard(watchdog_, call(output, "close"));
+    plugin_.close(output.handle);
+  }
+  output.is_open = false;
+  listen();
+}
+
+void Outputs::listen() {
+  for (const protocol::ToDaemon& message : voice_.take()) {
+    tell_(message);
+    if (const auto* reach = std::get_if<protocol::Reach>(&message)) reached(*reach);
+  }
+}
+
+void Outputs::reached(const protocol::Reach& reach) {
+  Output* output = find(reach.output);
+  if (output == nullptr) return;
+  const bool back = reach.yes && (!output->reachable || output->owes_safe);
+  output->reachable = reach.yes;
+  if (!back || !output->is_open) return;
+  perform(*output, output->owes_safe ? OutputAction{OutputAction::Kind::make_safe}
+                                     : output->clock.again(boot_now()));
+}
+
+void Outputs::tick() {
+  const Instant now = boot_now();
+  for (auto& [number, output] : outputs_) {
+    perform(*output, output->clock.tick(now));
+    if (output->retry_at && *output->retry_at <= now) {
+      output->retry_at.reset();
+      if (output->owes_safe) make_safe(*output);
+    }
+  }
+}
+
+std::optional<Instant> Outputs::next_wake() const {
+  std::optional<Instant> wake;
+  const auto sooner = [&wake](std::optional<Instant> t) {
+    if (t && (!wake || *t < *wake)) wake = t;
+  };
+  for (const auto& [number, output] : outputs_) {
+    sooner(output->clock.next_wake());
+    sooner(output->retry_at);
+  }
+  return wake;
+}
+
+bool Outputs::any_owes_safe() const {
+  return std::any_of(outputs_.begin(), outputs_.end(),
+                     [](const auto& entry) { return entry.second->owes_safe; });
+}
+
+bool Outputs::finish(Duration limit) {
+  for (auto& [number, output] : outputs_) make_safe(*output);
+  const Instant deadline = boot_now() + limit;
+  while (any_owes_safe()) {
+    const Instant now = boot_now();
+    if (now >= deadline) break;
+    const Instant next = std::min(deadline, next_wake().value_or(deadline));
+    voice_.wait(static_cast<int>(to_ms(std::max(next - now, Duration{0}))));
+    listen();
+    tick();
+  }
+  const bool all_safe = !any_owes_safe();
+  for (auto& [number, output] : outputs_) {
+    if (output->owes_safe && !std::exchange(output->unsafe_told, true)) {
+      fail(*output, protocol::Failure::unsafe, "out of reach: it could not be told to be safe");
+    }
+    end(*output);
+  }
+  outputs_.clear();
+  return all_safe;
+}
+
+}  // namespace tubwarden::host

@@ -1,0 +1,89 @@
+#include "sdk/wiring.hpp"
+
+#include <charconv>
+#include <nlohmann/json.hpp>
+
+namespace tubwarden {
+
+using Json = nlohmann::json;
+
+namespace {
+
+std::string scalar(const Json& value) {
+  return value.is_string() ? value.get<std::string>() : value.dump();
+}
+
+std::optional<std::chrono::milliseconds> parse_duration(std::string_view text) {
+  long count = 0;
+  const auto [rest, error] = std::from_chars(text.data(), text.data() + text.size(), count);
+  if (error != std::errc() || count < 0 || count > 1'000'000) return std::nullopt;
+  const std::string_view unit(rest, static_cast<std::size_t>(text.data() + text.size() - rest));
+  if (unit == "ms") return std::chrono::milliseconds(count);
+  if (unit == "s") return std::chrono::seconds(count);
+  if (unit == "m") return std::chrono::minutes(count);
+  if (unit == "h") return std::chrono::hours(count);
+  return std::nullopt;
+}
+
+}  // namespace
+
+Result<Wiring> Wiring::parse(std::string_view text) {
+  const Json json = Json::parse(text, nullptr, false);
+  if (!json.is_object()) return Error{ErrorCode::bad_input, "the wiring is not a JSON object"};
+  Wiring wiring;
+  for (const auto& [name, value] : json.items()) {
+    if (value.is_null()) continue;
+    if (value.is_object()) {
+      wiring.objects_[name] = value.dump();
+    } else if (value.is_array()) {
+      for (const Json& item : value) wiring.lists_[name].push_back(scalar(item));
+      if (value.empty()) wiring.lists_[name];
+    } else {
+      wiring.texts_[name] = scalar(value);
+    }
+  }
+  return wiring;
+}
+
+bool Wiring::has(const std::string& name) const {
+  return texts_.contains(name) || lists_.contains(name) || objects_.contains(name);
+}
+
+std::optional<std::string> Wiring::text_if(const std::string& name) const {
+  const auto found = texts_.find(name);
+  return found == texts_.end() ? std::nullopt : std::optional(found->second);
+}
+
+Result<std::string> Wiring::text(const std::string& name) const {
+  if (const auto found = text_if(name)) return *found;
+  return Error{ErrorCode::bad_input, "wiring: '" + name + "' is required, one text or number"};
+}
+
+std::string Wiring::text_or(const std::string& name, const std::string& fallback) const {
+  return text_if(name).value_or(fallback);
+}
+
+Result<std::vector<std::string>> Wiring::list(const std::string& name) const {
+  const auto found = lists_.find(name);
+  if (found != lists_.end() && !found->second.empty()) return found->second;
+  return Error{ErrorCode::bad_input,
+               "wiring: '" + name + "' is required, a list with one item or more"};
+}
+
+Result<std::chrono::milliseconds> Wiring::duration_or(const std::string& name,
+                                                      std::chrono::milliseconds fallback) const {
+  const auto text = text_if(name);
+  if (!text) return fallback;
+  if (const auto parsed = parse_duration(*text)) return *parsed;
+  return Error{ErrorCode::bad_input,
+               "wiring: '" + name + "' is '" + *text + "'; allowed: 500ms, 20s, 5m, 1h"};
+}
+
+Wiring Wiring::object(const std::string& name) const {
+  const auto found = objects_.find(name);
+  if (found == objects_.end()) return {};
+  const Result<Wiring> nested = parse(found->second);
+  return nested ? *nested : Wiring{};
+}
+
+}  // namespace tubwarden
