@@ -13,6 +13,7 @@
 #include "programs/tubwardend/site_json.hpp"
 #include "settings/last_good.hpp"
 #include "shell/control/control_server.hpp"
+#include "shell/hosts/describe.hpp"
 #include "shell/hosts/host_channels.hpp"
 #include "shell/hosts/host_drivers.hpp"
 #include "shell/log/log.hpp"
@@ -45,6 +46,16 @@ BrokerLink link_of(const SiteSettings& site) {
   link.will_topic = "tubwarden/" + site.site + "/awake";
   link.will_payload = R"({"awake":false})";
   return link;
+}
+
+/// What hosts and plugins say goes to the log.
+void say(HostWord word, std::string_view text) {
+  switch (word) {
+    case HostWord::debug: return log::debug(text);
+    case HostWord::info: return log::info(text);
+    case HostWord::warning: return log::warning(text);
+    case HostWord::error: return log::error(text);
+  }
 }
 
 }  // namespace
@@ -131,9 +142,14 @@ Result<Loaded> Daemon::Impl::first_configuration(ConfigSource& source) {
 }
 
 Outcome Daemon::Impl::start() {
-  auto described = describe_all(options.host, options.plugins);
-  if (!described.ok()) return described.error();
-  plugins = std::move(*described);
+  std::vector<std::string> problems;
+  plugins = describe_all(options.plugins, options.host, &problems);
+  for (const std::string& problem : problems) log::warning(problem);
+  if (plugins.empty()) {
+    return Error{ErrorCode::not_found, "no plugin can be used in " + options.plugins.string() +
+                                           "; --plugins names their folder, --host the program "
+                                           "that loads them"};
+  }
 
   ConfigSource source = ConfigSource::folder;
   auto loaded = first_configuration(source);
@@ -152,10 +168,9 @@ Outcome Daemon::Impl::start() {
 
   const SiteSettings& site = *loaded->site;
   broker = std::make_unique<CurrentBroker>(hooks(), clock);
-  drivers = std::make_unique<HostDrivers>(loop, clock, options.host, options.plugins,
-                                          site_json(site.broker));
-  channels = std::make_unique<HostChannels>(loop, clock, options.host, options.plugins,
-                                            site_json(site.broker));
+  const HostOptions hosts{options.host, options.plugins, site_json(site), say};
+  drivers = std::make_unique<HostDrivers>(loop, hosts);
+  channels = std::make_unique<HostChannels>(loop, hosts);
   warden = std::make_unique<Warden>(WardenParts{clock, *broker, *record, *drivers, *channels,
                                                 [this](Instant at) { wake_at(at); },
                                                 [](const std::string& line) { log::info(line); }});
@@ -190,6 +205,8 @@ void Daemon::Impl::adopt(Loaded loaded, ConfigSource source) {
   if (loaded.site && connected_to != loaded.site->broker) {
     connected_to = loaded.site->broker;
     broker->connect(link_of(*loaded.site));
+    drivers->site(site_json(*loaded.site));
+    channels->site(site_json(*loaded.site));
   }
   warden->adopt(std::move(loaded), source, options.config.string());
   if (!whole || source != ConfigSource::folder) return;
@@ -214,12 +231,13 @@ void Daemon::Impl::stop(int signal) {
   control->stop();
   timer.cancel();
   warden->stop();
-  const auto finish = [this] {
-    broker->leave();
-    record->close();
-    loop.stop();
-  };
-  drivers->stop(finish);
+  drivers->stop([this] {
+    channels->stop([this] {
+      broker->leave();
+      record->close();
+      loop.stop();
+    });
+  });
   hooks().later(kStopWithin, [this] { loop.stop(); });
 }
 

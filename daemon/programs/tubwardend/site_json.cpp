@@ -4,7 +4,8 @@
 
 namespace tubwarden {
 
-std::string site_json(const BrokerSettings& broker) {
+std::string site_json(const SiteSettings& site) {
+  const BrokerSettings& broker = site.broker;
   nlohmann::ordered_json b = {{"url", broker.url}};
   const auto add = [&](const char* name, const std::optional<std::string>& file) {
     if (file) b[name] = *file;
@@ -13,7 +14,7 @@ std::string site_json(const BrokerSettings& broker) {
   add("ca_file", broker.ca_file);
   add("cert_file", broker.cert_file);
   add("key_file", broker.key_file);
-  return nlohmann::ordered_json{{"broker", b}}.dump();
+  return nlohmann::ordered_json{{"site", site.site}, {"broker", b}}.dump();
 }
 
 }  // namespace tubwarden

@@ -8,7 +8,7 @@
 
 namespace tubwarden {
 
-/// {"broker": {"url": ..., "user_file": ...}}; never a secret itself.
-std::string site_json(const BrokerSettings& broker);
+/// {"site": NAME, "broker": {"url": ..., "user_file": ...}}; file names, never what is in them.
+std::string site_json(const SiteSettings& site);
 
 }  // namespace tubwarden
