@@ -27,6 +27,9 @@ constexpr int kOutgoingMax = 1000;
 /// MQTT 5: reason codes from here on are refusals.
 constexpr int kRefusal = 0x80;
 constexpr int kUnsupportedVersion5 = 0x84;
+/// Paho does not say which part of TLS failed.
+constexpr std::string_view kTlsHint =
+    " (is the broker's certificate signed by ca_file, in date, and made out to this host name?)";
 /// 3.1.1's "unacceptable protocol version", which its brokers must answer [MQTT-3.1.2-2].
 constexpr int kUnacceptableVersion = 1;
 
@@ -74,6 +77,7 @@ std::string words_of_paho(const mqtt::token& token) {
 
 struct ConnectFailure {
   bool version_refused = false;
+  bool by_broker = false;  ///< the broker's word, so the transport stood
   std::string why;
 };
 
@@ -83,7 +87,8 @@ ConnectFailure told(const mqtt::token& token) {
   const int code = reason >= kRefusal ? reason : token.get_return_code();
   failure.version_refused = code == kUnsupportedVersion5 || code == kUnacceptableVersion;
   failure.why = words_of_connack(code);
-  if (failure.why.empty()) failure.why = words_of_paho(token);
+  failure.by_broker = !failure.why.empty();
+  if (!failure.by_broker) failure.why = words_of_paho(token);
   if (failure.why.empty()) failure.why = fmt::format("no connection (code {})", code);
   return failure;
 }
@@ -97,7 +102,6 @@ struct Bridge {
   Inbox inbox;
   std::atomic<std::uint64_t> refused{0};
   std::mutex lock;
-  std::string tls_words;   ///< the last thing OpenSSL said
   std::string last_words;  ///< why the broker disconnected us, if it said
 
   Bridge(std::function<void(std::function<void()>)> p, const Clock& c, std::size_t limit)
@@ -132,7 +136,8 @@ class SubscribeAnswer final : public mqtt::iaction_listener {
  private:
   void on_success(const mqtt::token& token) noexcept override {
     guarded([&] {
-      for (const mqtt::ReasonCode code : token.get_subscribe_response().get_reason_codes()) {
+      const mqtt::subscribe_response response = token.get_subscribe_response();
+      for (const mqtt::ReasonCode code : response.get_reason_codes()) {
         if (static_cast<int>(code) >= kRefusal) ++bridge_->refused;
       }
     });
@@ -266,23 +271,19 @@ struct PahoBroker::Impl : std::enable_shared_from_this<Impl> {
     if (link.ca_file) ssl.set_trust_store(*link.ca_file);
     if (link.cert_file) ssl.set_key_store(*link.cert_file);
     if (link.key_file) ssl.set_private_key(*link.key_file);
-    ssl.set_error_handler([b = bridge](const std::string& words) {
-      guarded([&] {
-        const std::lock_guard guard(b->lock);
-        b->tls_words = words;
-      });
-    });
+    // No error handler: connect() takes its options by value, and OpenSSL's words would reach a
+    // handler inside the copy that has died meanwhile.
     return ssl;
   }
 
   void connect() {
     if (connecting || up) return;
     const Result<BrokerAddress> address = broker_address(link.url);
-    if (!address) return failed({false, address.error().text});
+    if (!address) return failed({false, false, address.error().text});
     std::optional<BrokerUser> user;
     if (link.user_file) {
       Result<BrokerUser> read = read_user_file(*link.user_file);
-      if (!read) return failed({false, read.error().text});
+      if (!read) return failed({false, false, read.error().text});
       user = std::move(read).value();
     }
     try {
@@ -292,7 +293,7 @@ struct PahoBroker::Impl : std::enable_shared_from_this<Impl> {
       client->connect(connect_options(*address, user), nullptr, *connect_answer);
     } catch (const std::exception& error) {
       connecting = false;
-      return failed({false, error.what()});
+      return failed({false, false, error.what()});
     }
     expect_answer();
   }
@@ -304,7 +305,7 @@ struct PahoBroker::Impl : std::enable_shared_from_this<Impl> {
       me->connecting = false;
       ++me->attempt;  // whatever still comes for it is not ours
       me->client.reset();
-      me->failed({false, "the client library gave no answer"});
+      me->failed({false, false, "the client library gave no answer"});
     });
   }
 
@@ -315,9 +316,12 @@ struct PahoBroker::Impl : std::enable_shared_from_this<Impl> {
     if (failure->version_refused && version == kMqtt5) {
       version = kMqtt311;
       client.reset();  // a client's version is for life
-      return connect();
+      connect();
+      return;
     }
-    failed(*failure);
+    ConnectFailure told = *failure;
+    if (!told.by_broker && link.url.starts_with("mqtts://")) told.why += kTlsHint;
+    failed(std::move(told));
   }
 
   void came_up() {
@@ -330,8 +334,6 @@ struct PahoBroker::Impl : std::enable_shared_from_this<Impl> {
   }
 
   void failed(ConnectFailure failure) {
-    const std::string tls = bridge->take(&Bridge::tls_words);
-    if (!tls.empty()) failure.why += fmt::format(" (TLS: {})", tls.substr(0, tls.find('\n')));
     loop.later(retry, [weak = weak_from_this()] {
       if (const auto me = weak.lock()) me->connect();
     });
