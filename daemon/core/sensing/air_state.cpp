@@ -10,14 +10,17 @@ namespace {
 /// More sensors of one quantity in one air than anybody mounts; the rest would not change a median.
 constexpr std::size_t kSensorsPerQuantityMax = 16;
 
+/// Whether a reading of one would be a reading of the other.
 bool same(const SensorPlan& a, const SensorPlan& b) {
-  if (a.id != b.id || a.topic != b.topic || a.quantities.size() != b.quantities.size())
+  if (a.id != b.id || a.topic != b.topic || a.time != b.time ||
+      a.quantities.size() != b.quantities.size()) {
     return false;
+  }
   for (std::size_t i = 0; i < a.quantities.size(); ++i) {
     const QuantitySource& x = a.quantities[i];
     const QuantitySource& y = b.quantities[i];
     if (x.quantity != y.quantity || x.at != y.at || x.unit != y.unit || x.scale != y.scale ||
-        x.offset != y.offset) {
+        x.offset != y.offset || x.range_low != y.range_low || x.range_high != y.range_high) {
       return false;
     }
   }
@@ -44,7 +47,7 @@ void AirState::reading(std::size_t sensor, Quantity quantity, double value, bool
   slot.taken = std::min(taken, now);
   if (!retained) {
     state.gone = false;
-    state.last_live = std::max(state.last_live.value_or(slot.taken), slot.taken);
+    slot.heard = std::max(slot.heard.value_or(slot.taken), slot.taken);
   }
 }
 
@@ -56,11 +59,11 @@ void AirState::gone(std::size_t sensor) {
 
 void AirState::broker(bool up, Instant now) {
   for (SensorState& state : states_) {
-    for (Slot& slot : state.slots) slot.live = false;
-    if (up) {
-      state.listening_since = now;
-      state.last_live.reset();
+    for (Slot& slot : state.slots) {
+      slot.live = false;
+      if (up) slot.heard.reset();
     }
+    if (up) state.listening_since = now;
   }
 }
 
@@ -115,15 +118,43 @@ bool AirState::planned(Quantity quantity) const {
   });
 }
 
-Instant AirState::silent_since(std::size_t sensor) const {
+Instant AirState::silent_since(std::size_t sensor, Quantity quantity) const {
   const SensorState& state = states_[sensor];
-  return state.last_live ? std::max(*state.last_live, state.listening_since)
-                         : state.listening_since;
+  const std::optional<Instant>& heard = state.slots[index_of(quantity)].heard;
+  return heard ? std::max(*heard, state.listening_since) : state.listening_since;
+}
+
+Instant AirState::silent_since(std::size_t sensor) const {
+  ENSURE(sensor < sensors_.size());
+  std::optional<Instant> since;
+  for (const QuantitySource& source : sensors_[sensor].quantities) {
+    const Instant of_it = silent_since(sensor, source.quantity);
+    since = since ? std::min(*since, of_it) : of_it;
+  }
+  return since.value_or(states_[sensor].listening_since);
+}
+
+bool AirState::silent(std::size_t sensor, Quantity quantity, Instant now) const {
+  ENSURE(sensor < sensors_.size());
+  return now - silent_since(sensor, quantity) > sensors_[sensor].stale_after;
+}
+
+bool AirState::is_gone(std::size_t sensor) const {
+  ENSURE(sensor < sensors_.size());
+  return states_[sensor].gone;
+}
+
+bool AirState::heard(std::size_t sensor) const {
+  ENSURE(sensor < sensors_.size());
+  const SensorState& state = states_[sensor];
+  const auto& sources = sensors_[sensor].quantities;
+  return !state.gone && std::all_of(sources.begin(), sources.end(), [&](const QuantitySource& q) {
+    return state.slots[index_of(q.quantity)].heard.has_value();
+  });
 }
 
 bool AirState::stale(std::size_t sensor, Instant now) const {
-  ENSURE(sensor < sensors_.size());
-  return states_[sensor].gone || now - silent_since(sensor) > sensors_[sensor].stale_after;
+  return is_gone(sensor) || now - silent_since(sensor) > sensors_[sensor].stale_after;
 }
 
 std::optional<Instant> AirState::next_staling(Instant now) const {

@@ -33,7 +33,7 @@ class AirState {
   /// The broker left or came back: no reading from before is usable again, and no sensor is called
   /// stale for the time the broker was away.
   void broker(bool up, Instant now);
-  /// A new plan from now; sensors that are the same to the letter keep their readings.
+  /// A new plan from now; sensors whose readings mean the same as before keep them.
   void adopt(std::vector<SensorPlan> sensors, Instant now);
 
   /// The usable value of a quantity, or nothing: absent, stale, retained, gone or from before an
@@ -43,9 +43,16 @@ class AirState {
   std::optional<Sensed> newest(Quantity quantity) const;
   /// Whether any sensor of the plan carries the quantity.
   bool planned(Quantity quantity) const;
-  /// Whether a sensor has been silent for longer than its limit (or said it is gone).
+  /// Whether a sensor, or one of its quantities, has been silent for longer than its limit (or
+  /// said it is gone).
   bool stale(std::size_t sensor, Instant now) const;
-  /// Since when a sensor has been silent: its newest live reading, or since we have listened.
+  bool silent(std::size_t sensor, Quantity quantity, Instant now) const;
+  bool is_gone(std::size_t sensor) const;
+  /// Whether every quantity of the sensor has been heard live since we have listened, and it has
+  /// not said it is gone since.
+  bool heard(std::size_t sensor) const;
+  /// Since when a sensor has been silent: the newest live reading of its most silent quantity, or
+  /// since we have listened.
   Instant silent_since(std::size_t sensor) const;
   /// The next moment at which a fresh reading turns stale.
   std::optional<Instant> next_staling(Instant now) const;
@@ -59,13 +66,14 @@ class AirState {
     bool at_least = false;
     double value = 0.0;
     Instant taken{};
+    std::optional<Instant> heard;  ///< the newest live reading since we have listened
   };
   struct SensorState {
     std::array<Slot, kQuantities> slots{};
     bool gone = false;
     Instant listening_since{};
-    std::optional<Instant> last_live;
   };
+  Instant silent_since(std::size_t sensor, Quantity quantity) const;
   bool fresh(std::size_t sensor, const Slot& slot, Instant now) const;
   template <class Accept>
   std::optional<Sensed> combine(Quantity quantity, Accept accept) const;

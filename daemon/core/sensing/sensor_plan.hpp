@@ -24,6 +24,7 @@ struct QuantitySource {
   double range_high = 0.0;         ///< kept unit
   std::optional<double> accuracy;  ///< kept unit, +-
   std::optional<double> step;      ///< kept unit: the smallest change the sensor can tell
+  bool operator==(const QuantitySource&) const = default;
 };
 
 enum class StampForm { unix_s, unix_ms, rfc3339 };
@@ -32,12 +33,14 @@ enum class StampForm { unix_s, unix_ms, rfc3339 };
 struct StampPlan {
   std::string at;
   StampForm form = StampForm::unix_s;
+  bool operator==(const StampPlan&) const = default;
 };
 
 /// The sensor's own last will: when `topic` says `says`, the sensor is lost at once.
 struct GonePlan {
   std::string topic;
   std::string says;
+  bool operator==(const GonePlan&) const = default;
 };
 
 struct SensorPlan {
@@ -47,6 +50,7 @@ struct SensorPlan {
   Duration stale_after = minutes(2);
   std::optional<StampPlan> time;
   std::optional<GonePlan> gone;
+  bool operator==(const SensorPlan&) const = default;
 };
 
 }  // namespace tubwarden
