@@ -26,9 +26,9 @@ RoomValue room_value(const RoomSource& source) {
 
 }  // namespace
 
-void RecentValues::add(double value, Instant now) {
-  if (count_ > 0 && now - samples_[(count_ - 1) % kKept].at < kApart) return;
-  samples_[count_ % kKept] = {value, now};
+void RecentValues::add(double value, Instant taken) {
+  if (count_ > 0 && taken - samples_[(count_ - 1) % kKept].at < kApart) return;
+  samples_[count_ % kKept] = {value, taken};
   ++count_;
 }
 
@@ -39,16 +39,19 @@ std::optional<double> RecentValues::median(Instant now) const {
     if (now - samples_[i].at <= kGlideLookBack) values[found++] = samples_[i].value;
   }
   if (found == 0) return std::nullopt;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(found / 2);
-  std::nth_element(values.begin(), middle, values.begin() + static_cast<std::ptrdiff_t>(found));
-  return *middle;
+  std::sort(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(found));
+  return found % 2 == 1 ? values[found / 2] : (values[found / 2 - 1] + values[found / 2]) / 2;
 }
 
 Chamber::State::State(ChamberPlan chamber, std::vector<TubPlan> standing_in, RoomPlan around,
                       Instant now)
     : air({}, now) {
   take_plan(std::move(chamber), std::move(standing_in), std::move(around), now);
-  floor.begin(now);
+  floor.begin(now, now);
+  // A start counts as a stop just now: a mist may have ended with the daemon before.
+  for (const ActuatorPlan& a : plan.actuators) {
+    if (a.effect == Effect::humidify) last_mist_end = now;
+  }
 }
 
 TubState* Chamber::State::leader() {
@@ -69,112 +72,185 @@ bool Chamber::State::ceiling_holds() const {
   return std::any_of(tubs.begin(), tubs.end(), [](const TubState& t) { return t.ceiling_holds; });
 }
 
-void Chamber::State::take_plan(ChamberPlan chamber, std::vector<TubPlan> standing_in,
-                               RoomPlan around, Instant now) {
-  std::vector<AlertTimer> timers(chamber.sensors.size());
-  for (std::size_t i = 0; i < chamber.sensors.size(); ++i) {
-    for (std::size_t j = 0; j < plan.sensors.size(); ++j) {
-      if (plan.sensors[j].id == chamber.sensors[i].id) timers[i] = stale_alerts[j];
+bool Chamber::State::runs_anywhere(Effect effect) const {
+  for (std::size_t i = 0; i < actuators.size(); ++i) {
+    if (plan.actuators[i].effect == effect && actuators[i].gate.running()) return true;
+  }
+  return false;
+}
+
+void Chamber::State::stands(std::size_t actuator, Level level, Instant now) {
+  ActuatorState& a = actuators[actuator];
+  if (a.level == level) return;
+  const bool mist = plan.actuators[actuator].effect == Effect::humidify;
+  if (mist && level == kRest) last_mist_end = now;
+  a.level = level;
+  a.level_since = now;
+}
+
+void Chamber::State::count_moved_air(Instant now) {
+  Level fan = kRest;
+  for (std::size_t i = 0; i < actuators.size(); ++i) {
+    const ActuatorState& a = actuators[i];
+    if (plan.actuators[i].effect != Effect::fresh_air || !a.usable) continue;
+    fan = std::max(fan, a.level);
+  }
+  floor.moved(fan, now);
+}
+
+// --- a new plan ---------------------------------------------------------------------------------
+
+void Chamber::State::take_sensors(const std::vector<SensorPlan>& wanted, Instant now) {
+  std::vector<AlertTimer> timers(wanted.size());
+  for (std::size_t j = 0; j < plan.sensors.size(); ++j) {
+    bool stays = false;
+    for (std::size_t i = 0; i < wanted.size(); ++i) {
+      if (plan.sensors[j].id != wanted[i].id) continue;
+      timers[i] = stale_alerts[j];
+      stays = true;
+    }
+    if (!stays && stale_alerts[j].raised()) {
+      orphans.push_back({plan.id, stale_cause(plan.sensors[j])});
     }
   }
   stale_alerts = std::move(timers);
-  air.adopt(chamber.sensors, now);
+  air.adopt(wanted, now);
+}
 
-  std::vector<ActuatorState> kept;
-  for (const ActuatorPlan& wanted : chamber.actuators) {
-    kept.emplace_back(wanted, now);
+void Chamber::State::take_actuators(const std::vector<ActuatorPlan>& wanted, Instant now) {
+  std::vector<ActuatorState> next;
+  const bool misted = runs_anywhere(Effect::humidify);
+  bool mists = false;
+  for (const ActuatorPlan& a : wanted) {
+    next.emplace_back(a, now);
     for (std::size_t j = 0; j < plan.actuators.size(); ++j) {
-      const bool same_output = plan.actuators[j].output == wanted.output;
-      if (!same_output || plan.actuators[j].effect != wanted.effect) continue;
-      kept.back() = actuators[j];
-      kept.back().gate.limits(wanted.limits);
+      if (plan.actuators[j].output != a.output || plan.actuators[j].effect != a.effect) continue;
+      next.back() = actuators[j];
+      next.back().gate.limits(a.limits);
     }
+    mists = mists || (a.effect == Effect::humidify && next.back().gate.running());
   }
-  actuators = std::move(kept);
+  if (misted && !mists) last_mist_end = now;
+  actuators = std::move(next);
+}
 
-  std::vector<TubState> stay;
-  for (TubPlan& tub : standing_in) {
+void Chamber::State::take_tubs(const std::vector<TubPlan>& wanted) {
+  std::vector<TubState> next;
+  for (const TubPlan& tub : wanted) {
     TubState state;
     state.phase.tub = tub.id;
     for (TubState& old : tubs) {
-      if (old.plan.id == tub.id && old.plan.batch == tub.batch) state = std::move(old);
+      if (old.plan.id == tub.id && old.plan.batch == tub.batch) state = old;
     }
     state.plan = tub;
-    stay.push_back(std::move(state));
+    next.push_back(std::move(state));
   }
-  tubs = std::move(stay);
-  tub_plans = std::move(standing_in);
+  for (const TubState& old : tubs) {
+    if (!old.ceiling_alert.raised()) continue;
+    const bool stays = std::any_of(next.begin(), next.end(), [&](const TubState& t) {
+      return t.plan.id == old.plan.id && t.ceiling_alert.raised();
+    });
+    if (!stays) orphans.push_back({old.plan.id, kCeilingCause});
+  }
+  tubs = std::move(next);
+  tub_plans = wanted;
+}
 
+void Chamber::State::take_room(RoomPlan around) {
   const std::array<const RoomSource*, 3> sources = {&around.temperature, &around.humidity,
                                                     &around.co2};
+  const std::array<const RoomSource*, 3> before = {&room_plan.temperature, &room_plan.humidity,
+                                                   &room_plan.co2};
   for (std::size_t i = 0; i < sources.size(); ++i) {
-    RoomValue fresh = room_value(*sources[i]);
-    if (!fresh.fixed && !room[i].fixed && sources[i]->sensor && room[i].live) {
-      fresh.value = room[i].value;
-      fresh.seen = room[i].seen;
-      fresh.live = true;
+    RoomValue next = room_value(*sources[i]);
+    if (!next.fixed && next.stale_after > Duration{0} && sources[i]->sensor == before[i]->sensor) {
+      next.value = room[i].value;
+      next.seen = room[i].seen;
+      next.live = room[i].live;
     }
-    room[i] = fresh;
+    room[i] = next;
   }
   room_plan = std::move(around);
+}
+
+void Chamber::State::take_plan(ChamberPlan chamber, std::vector<TubPlan> standing_in,
+                               RoomPlan around, Instant now) {
+  const std::string before = leader() ? leader()->phase.phase : "";
+  take_sensors(chamber.sensors, now);
+  take_actuators(chamber.actuators, now);
+  take_tubs(standing_in);
+  take_room(std::move(around));
   plan = std::move(chamber);
+  if (leader() && leader()->phase.phase != before) begin_phase(now);
+}
+
+// --- events -------------------------------------------------------------------------------------
+
+void Chamber::State::begin_phase(Instant now) {
+  for (QuantityState& q : quantities) q.hysteresis.reset();
+  floor.begin(leader() ? leader()->phase.since : now, now);
+}
+
+void Chamber::State::take_phase(const TubPhase& phase, Instant now) {
+  for (TubState& tub : tubs) {
+    if (tub.plan.id != phase.tub) continue;
+    // The same phase told again may have a mended beginning; its glides and calls go on.
+    const bool same = tub.phase.phase == phase.phase;
+    const auto known = tub.phase.glide_from;
+    tub.phase = phase;
+    for (std::size_t q = 0; same && q < kQuantities; ++q) {
+      if (!tub.phase.glide_from[q]) tub.phase.glide_from[q] = known[q];
+    }
+    if (!same && tub.plan.id == plan.leader) begin_phase(now);
+  }
+}
+
+void Chamber::State::take_usable(const event::OutputUsable& report, Instant now) {
+  ENSURE(report.actuator < actuators.size());
+  ActuatorState& a = actuators[report.actuator];
+  a.unusable_why = report.why;
+  if (a.usable == report.usable) return;
+  // A driver that goes or comes (back) stands at its safe level and waits for a fresh command.
+  a.usable = report.usable;
+  a.told.reset();
+  const Level safe = plan.actuators[report.actuator].output.safe;
+  a.gate.force(safe > kRest, now);
+  stands(report.actuator, safe, now);
 }
 
 void Chamber::State::absorb(const Event& event, Instant now) {
-  std::visit(
-      overloaded{
-          [&](const event::Reading& r) {
-            air.reading(r.sensor, r.quantity, r.value, r.retained, r.at_least, now - r.age, now);
-            if (!r.retained) of(r.quantity).recent.add(r.value, now);
-          },
-          [&](const event::SensorGone& s) { air.gone(s.sensor); },
-          [&](const event::RoomReading& r) {
-            RoomValue& value = room[static_cast<std::size_t>(r.quantity)];
-            if (value.fixed || r.retained) return;
-            value.value = r.value;
-            value.live = true;
-            value.seen = now;
-          },
-          [&](const event::BrokerUp&) {
-            broker_up = true;
-            air.broker(true, now);
-          },
-          [&](const event::BrokerDown&) {
-            broker_up = false;
-            air.broker(false, now);
-            for (RoomValue& value : room) value.live = false;
-          },
-          [&](const event::OutputUsable& o) {
-            ENSURE(o.actuator < actuators.size());
-            ActuatorState& a = actuators[o.actuator];
-            a.unusable_why = o.why;
-            if (a.usable == o.usable) return;
-            // A driver that comes (back) stands at its safe level and waits for a fresh command.
-            a.usable = o.usable;
-            a.told.reset();
-            const Level safe = plan.actuators[o.actuator].output.safe;
-            a.gate.force(safe > kRest, now);
-            if (a.level != safe) a.level_since = now;
-            a.level = safe;
-          },
-          [&](const event::PhaseIs& p) {
-            for (TubState& tub : tubs) {
-              if (tub.plan.id != p.phase.tub) continue;
-              const bool changed =
-                  tub.phase.phase != p.phase.phase || tub.phase.since != p.phase.since;
-              tub.phase = p.phase;
-              if (!changed || tub.plan.id != plan.leader) continue;
-              for (QuantityState& q : quantities) q.hysteresis.reset();
-              floor.begin(now);
-            }
-          },
-          [&](const event::LocalTime& t) {
-            midnight =
-                t.second_of_day ? std::optional(now - seconds(*t.second_of_day)) : std::nullopt;
-          },
-          [](const event::Tick&) {},
-      },
-      event);
+  std::visit(overloaded{
+                 [&](const event::Reading& r) {
+                   const Instant taken = now - r.age;
+                   air.reading(r.sensor, r.quantity, r.value, r.retained, r.at_least, taken, now);
+                   if (!r.retained) of(r.quantity).recent.add(r.value, std::min(taken, now));
+                 },
+                 [&](const event::SensorGone& s) { air.gone(s.sensor); },
+                 [&](const event::RoomReading& r) {
+                   RoomValue& value = room[static_cast<std::size_t>(r.quantity)];
+                   if (value.fixed || r.retained) return;
+                   value.value = r.value;
+                   value.live = true;
+                   value.seen = now;
+                 },
+                 [&](const event::BrokerUp&) {
+                   broker_up = true;
+                   air.broker(true, now);
+                 },
+                 [&](const event::BrokerDown&) {
+                   broker_up = false;
+                   air.broker(false, now);
+                   for (RoomValue& value : room) value.live = false;
+                 },
+                 [&](const event::OutputUsable& o) { take_usable(o, now); },
+                 [&](const event::PhaseIs& p) { take_phase(p.phase, now); },
+                 [&](const event::LocalTime& t) {
+                   midnight = t.second_of_day ? std::optional(now - seconds(*t.second_of_day))
+                                              : std::nullopt;
+                 },
+                 [](const event::Tick&) {},
+             },
+             event);
 }
 
 }  // namespace tubwarden

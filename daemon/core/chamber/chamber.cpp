@@ -27,15 +27,18 @@ Effects Chamber::State::turn(Instant now) {
     if (change.raised) standing.push_back(change.alert);
   }
   wake_by(effects, air.next_staling(now), now);
+  for (const RoomValue& value : room) wake_by(effects, value.stales_at(), now);
   return effects;
 }
 
 Effects Chamber::step(const Event& event, Instant now) {
+  state_->count_moved_air(now);
   state_->absorb(event, now);
   return state_->turn(now);
 }
 
 Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now) {
+  state_->count_moved_air(now);
   state_->take_plan(std::move(plan), std::move(tubs), std::move(room), now);
   return state_->turn(now);
 }

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <utility>
+
 #include "base/ensure.hpp"
 #include "base/text.hpp"
 #include "core/chamber/chamber_state.hpp"
@@ -71,7 +73,9 @@ void judge_warn(Effects& effects, const std::string& place, Quantity q, Quantity
     const auto tell = [&] {
       const std::string cause = fmt::format("{}_{}", name_of(q), low ? "low" : "high");
       if (!limit || !state.sensed) {
-        return Told{{place, cause}, rank_of(q), fmt::format("{} is no longer judged.", word_of(q))};
+        return Told{{place, cause},
+                    rank_of(q),
+                    fmt::format("{}: {} is not judged for now.", place, word_of(q))};
       }
       const double at = *limit + state.glide_shift;
       const bool out = low ? state.sensed->value < at : state.sensed->value > at;
@@ -93,9 +97,59 @@ void judge_warn(Effects& effects, const std::string& place, Quantity q, Quantity
   }
 }
 
+std::string ceiling_text(const TubState& t) {
+  const std::string value = trimmed(t.ceiling_value.value_or(0.0), 1);
+  const std::string ceiling = trimmed(t.plan.substrate_ceiling_c.value_or(0.0), 1);
+  if (!t.plan.substrate_ceiling_c || !t.ceiling_value) {
+    return fmt::format("{}: its substrate ceiling is not judged for now.", t.plan.id);
+  }
+  const std::string stands =
+      t.ceiling_by_air
+          ? fmt::format("has no live sensor of its own and may by its air be at {} C", value)
+          : fmt::format("is at {} C", value);
+  if (!t.ceiling_holds) {
+    return fmt::format("{}: the substrate {}, safely below its ceiling of {} C.", t.plan.id, stands,
+                       ceiling);
+  }
+  return fmt::format(
+      "{}: the substrate {}; its ceiling is {} C. Heat and light are locked off. Cool the tub: "
+      "open it, move it to a cooler room.",
+      t.plan.id, stands, ceiling);
+}
+
+std::string stale_text(const std::string& place, const SensorPlan& sensor, const AirState& air,
+                       std::size_t i, Instant now) {
+  const std::string who = fmt::format("{}: sensor {} (topic {})", place, sensor.id, sensor.topic);
+  const char* then = "what it drives stands at its safe level. Look at its power and wiring.";
+  if (air.is_gone(i)) return fmt::format("{} went off the broker; {}", who, then);
+  std::string missing;
+  std::size_t count = 0;
+  for (const QuantitySource& source : sensor.quantities) {
+    if (!air.silent(i, source.quantity, now)) continue;
+    missing += (count++ == 0 ? "" : " and ") + std::string(word_of(source.quantity));
+  }
+  const std::string silent = spoken(now - air.silent_since(i));
+  if (count == sensor.quantities.size()) {
+    return fmt::format("{} has said nothing for {}; {}", who, silent, then);
+  }
+  return fmt::format("{} speaks, but has given no {} for {}; {}", who, missing, silent, then);
+}
+
 }  // namespace
 
+std::string stale_cause(const SensorPlan& sensor) {
+  return fmt::format("sensor_{}_stale", sensor.id);
+}
+
 void Chamber::State::alert(Effects& effects, Instant now) {
+  for (const AlertKey& key : std::exchange(orphans, {})) {
+    for (Alert gone : standing) {
+      if (gone.key != key) continue;
+      gone.text = fmt::format("{}: what this was about has left the configuration.", key.place);
+      effects.alerts.push_back({std::move(gone), false});
+    }
+  }
+
   const TubState* tub = leader();
   const PhasePlan* phase = phase_plan();
   const bool empty = tub && tub->phase.phase == kPhaseEmpty;
@@ -107,36 +161,23 @@ void Chamber::State::alert(Effects& effects, Instant now) {
   for (TubState& t : tubs) {
     const Change change = t.ceiling_alert.judge(t.ceiling_holds, Duration{0}, Duration{0}, now);
     note(effects, change, t.ceiling_alert, [&] {
-      const double value = t.ceiling_value.value_or(0.0);
-      const double ceiling = t.plan.substrate_ceiling_c.value_or(0.0);
-      const char* what = t.ceiling_holds ? "at or above" : "safely below";
-      return Told{
-          {t.plan.id, "substrate_ceiling"},
-          AlertRank::now,
-          fmt::format("{}: the substrate stands at {} C, {} its ceiling of {} C.{}", t.plan.id,
-                      trimmed(value, 1), what, trimmed(ceiling, 1),
-                      t.ceiling_holds
-                          ? " Heat and light are locked off. Cool the tub: open it, move it "
-                            "to a cooler room."
-                          : "")};
+      return Told{{t.plan.id, kCeilingCause}, AlertRank::now, ceiling_text(t)};
     });
   }
 
   if (!broker_up) return;  // one cause, one message: the broker's
   for (std::size_t i = 0; i < stale_alerts.size(); ++i) {
-    const bool stale = !empty && air.stale(i, now);
-    const Change change = stale_alerts[i].judge(stale, Duration{0}, Duration{0}, now);
-    note(effects, change, stale_alerts[i], [&] {
+    AlertTimer& timer = stale_alerts[i];
+    // Once raised it returns when the sensor speaks, not when the broker has come back.
+    const bool stale = !empty && (air.stale(i, now) || (timer.raised() && !air.heard(i)));
+    const Change change = timer.judge(stale, Duration{0}, Duration{0}, now);
+    note(effects, change, timer, [&] {
       const SensorPlan& sensor = plan.sensors[i];
-      const std::string cause = fmt::format("sensor_{}_stale", sensor.id);
-      const std::string silent = spoken(now - air.silent_since(i));
-      return Told{
-          {plan.id, cause},
-          AlertRank::now,
-          stale ? fmt::format("{}: sensor {} (topic {}) has said nothing for {}; what it "
-                              "drives stands at its safe level. Look at its power and wiring.",
-                              plan.id, sensor.id, sensor.topic, silent)
-                : fmt::format("{}: sensor {} speaks again.", plan.id, sensor.id)};
+      std::string text = stale   ? stale_text(plan.id, sensor, air, i, now)
+                         : empty ? fmt::format("{}: sensor {} is not missed while it is empty.",
+                                               plan.id, sensor.id)
+                                 : fmt::format("{}: sensor {} speaks again.", plan.id, sensor.id);
+      return Told{{plan.id, stale_cause(sensor)}, AlertRank::now, std::move(text)};
     });
   }
 }

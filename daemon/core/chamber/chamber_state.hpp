@@ -23,11 +23,13 @@ inline constexpr Duration kAlertOffDelay = minutes(1);
 inline constexpr double kCeilingRelease = 1.0;  ///< C below the ceiling
 inline constexpr double kAirToSubstrate = 3.0;  ///< C: what a substrate may be above its air
 inline constexpr double kRoomHelps = 0.5;       ///< C cooler: less than that cools nothing
+/// A glide moves in steps, so that it is the same however often the chamber is asked.
+inline constexpr Duration kGlideStep = minutes(1);
 
 /// The last ten minutes of a quantity, thinned, for the median a glide starts at.
 class RecentValues {
  public:
-  void add(double value, Instant now);
+  void add(double value, Instant taken);
   std::optional<double> median(Instant now) const;
 
  private:
@@ -55,6 +57,7 @@ struct TubState {
   TubPhase phase;
   bool ceiling_holds = false;
   std::optional<double> ceiling_value;  ///< what it was last judged by
+  bool ceiling_by_air = false;          ///< ... which was the air's and the allowance above it
   AlertTimer ceiling_alert;
 };
 
@@ -64,9 +67,16 @@ struct ActuatorState {
   Reason reason;
   bool usable = false;  ///< until its driver says so
   std::string unusable_why;
-  std::optional<Level> told;  ///< what the driver was last told; nothing: nothing yet
+  /// What the driver was last told; nothing: nothing yet.
+  struct Told {
+    Level level = kRest;
+    bool timed = false;  ///< the host ends it by itself
+    bool operator==(const Told&) const = default;
+  };
+  std::optional<Told> told;
   Level level = kRest;
   Instant level_since{};
+  int turn = 0;  ///< when within a step it is decided
 };
 
 /// One value of the room around: fixed, or a sensor with its own staleness.
@@ -79,6 +89,10 @@ struct RoomValue {
   std::optional<double> usable(Instant now) const {
     if (fixed || (live && now - seen <= stale_after)) return value;
     return std::nullopt;
+  }
+  /// The moment at which it stops being usable.
+  std::optional<Instant> stales_at() const {
+    return live && !fixed ? std::optional(seen + stale_after + Duration{1}) : std::nullopt;
   }
 };
 
@@ -94,6 +108,7 @@ struct Chamber::State {
   std::vector<ActuatorState> actuators;
   std::vector<AlertTimer> stale_alerts;  ///< by sensor
   std::vector<Alert> standing;
+  std::vector<AlertKey> orphans;  ///< standing, and what they were about has left the plan
   FloorClock floor;
   bool broker_up = true;
   std::optional<Instant> last_mist_end;
@@ -108,23 +123,41 @@ struct Chamber::State {
   /// The leader's phase as its profile describes it; nothing while not confirmed or unknown.
   const PhasePlan* phase_plan() const;
   bool ceiling_holds() const;
+  /// Whether an actuator of this effect runs, by a decision or at its safe level.
+  bool runs_anywhere(Effect effect) const;
+  /// Notes that an actuator now stands at `level`.
+  void stands(std::size_t actuator, Level level, Instant now);
   std::optional<double> room_of(event::RoomQuantity q, Instant now) const {
     return room[static_cast<std::size_t>(q)].usable(now);
   }
+
+  /// Tells the floor how much air the fans moved up to now, by how they stood.
+  void count_moved_air(Instant now);
 
   // absorb.cpp: an event into the state.
   void absorb(const Event& event, Instant now);
   void take_plan(ChamberPlan chamber, std::vector<TubPlan> standing_in, RoomPlan around,
                  Instant now);
+  void take_sensors(const std::vector<SensorPlan>& wanted, Instant now);
+  void take_actuators(const std::vector<ActuatorPlan>& wanted, Instant now);
+  void take_tubs(const std::vector<TubPlan>& wanted);
+  void take_room(RoomPlan around);
+  void take_phase(const TubPhase& phase, Instant now);
+  void take_usable(const event::OutputUsable& report, Instant now);
+  /// The leader's phase begins, as far as control is concerned.
+  void begin_phase(Instant now);
   // judge.cpp: readings and phase into bands, calls and the ceiling.
   void judge(Effects& effects, Instant now);
-  // decide.cpp: calls into outputs, within limits and locks.
+  // decide.cpp, fan.cpp: calls into outputs, within limits and locks.
   void decide(Effects& effects, Instant now);
   // chamber_alerts.cpp: what the grower is told.
   void alert(Effects& effects, Instant now);
 
   Effects turn(Instant now);
 };
+
+inline constexpr const char* kCeilingCause = "substrate_ceiling";
+std::string stale_cause(const SensorPlan& sensor);
 
 /// Keeps the earliest of several moments, those past `now` only.
 inline void wake_by(Effects& effects, std::optional<Instant> at, Instant now) {

@@ -5,17 +5,19 @@
 namespace tubwarden {
 namespace {
 
-/// How much of the glide is still to go: 1 at the change, 0 once it is over.
+/// How much of the glide is still to go: 1 at the change, 0 once it is over, in steps.
 double glide_left(const QuantityPlan& plan, Duration elapsed) {
   if (plan.glide <= Duration{0} || elapsed >= plan.glide) return 0.0;
-  return 1.0 - seconds_of(std::max(elapsed, Duration{0})) / seconds_of(plan.glide);
+  const Duration stepped = std::max(elapsed, Duration{0}) / kGlideStep * kGlideStep;
+  return 1.0 - seconds_of(stepped) / seconds_of(plan.glide);
 }
 
 /// The glide of one quantity: finds its start once, and moves both edges of the band.
 void glide(QuantityState& state, Quantity q, const QuantityPlan& plan, TubPhase& phase,
            Effects& effects, Instant now) {
   state.glide_shift = 0.0;
-  const double left = glide_left(plan, now - phase.since);
+  const Duration elapsed = now - phase.since;
+  const double left = glide_left(plan, elapsed);
   if (left <= 0.0 || plan.keep->form != Keep::Form::between) return;
   std::optional<double>& from = phase.glide_from[index_of(q)];
   if (!from) {
@@ -23,20 +25,23 @@ void glide(QuantityState& state, Quantity q, const QuantityPlan& plan, TubPhase&
     if (!from) return;
     effects.glides.push_back({phase.tub, q, *from});
   }
+  const Duration into = std::max(elapsed, Duration{0}) % kGlideStep;
+  wake_by(effects, now + std::min(kGlideStep - into, plan.glide - elapsed), now);
   state.glide_shift = (*from - state.kept->band.middle()) * left;
   state.kept->band.low += state.glide_shift;
   state.kept->band.high += state.glide_shift;
 }
 
-void judge_ceiling(TubState& tub, const std::optional<double>& hottest) {
-  const bool off = tub.phase.phase.empty() || tub.phase.phase == kPhaseEmpty;
-  if (!tub.plan.substrate_ceiling_c || off) {
+/// A ceiling is the tub's own, in every phase but empty; an unconfirmed tub is not known to be.
+void judge_ceiling(TubState& tub, const std::optional<double>& hottest, bool by_air) {
+  if (!tub.plan.substrate_ceiling_c || tub.phase.phase == kPhaseEmpty) {
     tub.ceiling_holds = false;
     tub.ceiling_value.reset();
     return;
   }
   if (!hottest) return;  // what held goes on holding until a reading frees it
   tub.ceiling_value = hottest;
+  tub.ceiling_by_air = by_air;
   const double ceiling = *tub.plan.substrate_ceiling_c;
   if (*hottest >= ceiling) tub.ceiling_holds = true;
   if (*hottest <= ceiling - kCeilingRelease) tub.ceiling_holds = false;
@@ -73,7 +78,7 @@ void Chamber::State::judge(Effects& effects, Instant now) {
   } else if (air_now) {
     hottest = air_now->highest + kAirToSubstrate;
   }
-  for (TubState& tub : tubs) judge_ceiling(tub, hottest);
+  for (TubState& tub : tubs) judge_ceiling(tub, hottest, !substrate);
 }
 
 }  // namespace tubwarden

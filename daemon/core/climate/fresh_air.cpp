@@ -51,14 +51,14 @@ Duration floor_run(double changes, double litres, double m3_per_hour) {
   return from_seconds(changes * (litres / 1000.0) / m3_per_hour * 3600.0);
 }
 
-void FloorClock::begin(Instant now) {
-  window_ = now;
+void FloorClock::begin(Instant first, Instant now) {
+  window_ = first;
   told_ = now;
-  moved_ = Duration{0};
+  moved_x1000_ = Duration{0};
 }
 
-void FloorClock::moved(bool ran, Instant now) {
-  if (ran) moved_ += now - told_;
+void FloorClock::moved(Level level, Instant now) {
+  moved_x1000_ += (now - told_) * static_cast<std::int64_t>(level);
   told_ = now;
 }
 
@@ -66,14 +66,14 @@ void FloorClock::roll(Duration every, Instant now) {
   if (now < window_ + every) return;
   const auto windows = (now - window_) / every;
   window_ += windows * every;
-  moved_ = Duration{0};
+  moved_x1000_ = Duration{0};
 }
 
 FloorClock::Need FloorClock::ask(Duration run, Duration every, Instant now) {
   ENSURE(every > Duration{0});
   roll(every, now);
   const Instant end = window_ + every;
-  const Duration left = std::max(Duration{0}, run - moved_);
+  const Duration left = std::max(Duration{0}, run - moved_x1000_ / kRun);
   const Instant latest_start = end - left;
   const bool calls = left > Duration{0} && now >= latest_start;
   // While it calls and the fan runs, the debt shrinks as fast as the window does.

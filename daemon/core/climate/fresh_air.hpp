@@ -10,6 +10,7 @@
 
 #include "base/time.hpp"
 #include "core/climate/phase_plan.hpp"
+#include "core/output/output_plan.hpp"
 
 namespace tubwarden {
 
@@ -40,10 +41,11 @@ Duration floor_run(double changes, double litres, double m3_per_hour);
 /// that air moved for any master counts.
 class FloorClock {
  public:
-  /// A new window from now: the phase began or its floor changed.
-  void begin(Instant now);
-  /// The fan's running up to now, to be told at every turn before ask().
-  void moved(bool ran, Instant now);
+  /// Windows are counted from `first`, the beginning of the phase: a restart does not put the
+  /// floor off. What was moved before `now` in the window that runs is not known.
+  void begin(Instant first, Instant now);
+  /// The level at which the fan moved air up to now, to be told at every turn before ask().
+  void moved(Level level, Instant now);
 
   struct Need {
     bool calls = false;
@@ -57,7 +59,7 @@ class FloorClock {
   void roll(Duration every, Instant now);
   Instant window_{};
   Instant told_{};
-  Duration moved_{0};
+  Duration moved_x1000_{0};  ///< time x permille, so that nothing is lost by rounding
 };
 
 }  // namespace tubwarden

@@ -14,93 +14,130 @@ std::string amount(double value, Quantity q) {
 
 std::string state(const ActuatorPlan& plan, Level level, Instant since, Instant now) {
   const std::string stood = spoken(now - since);
-  if (level == kRest) return fmt::format("rests since {}", stood);
-  if (level == kRun) return fmt::format("runs since {}", stood);
-  return fmt::format("stands at its {} % since {}", trimmed(plan.output.safe / 10.0, 1), stood);
+  if (level == kRest) return fmt::format("resting for {}", stood);
+  if (level == kRun) return fmt::format("running for {}", stood);
+  return fmt::format("at its safe {} % for {}", trimmed(plan.output.safe / 10.0, 1), stood);
 }
 
-std::string left(const Reason& reason, Instant now) {
-  if (!reason.until || *reason.until <= now) return "";
-  return fmt::format(" for another {}", spoken(*reason.until - now));
+bool ahead(std::optional<Instant> at, Instant now) { return at && *at > now; }
+
+std::string left(std::optional<Instant> until, Instant now) {
+  return ahead(until, now) ? fmt::format(" for another {}", spoken(*until - now)) : "";
+}
+
+std::string reading(const Reason& r) {
+  const Quantity q = r.quantity.value_or(Quantity::substrate_temperature);
+  if (r.by_air) {
+    return fmt::format("the substrate may be at {} by its air (it has no live sensor of its own)",
+                       amount(r.value, q));
+  }
+  return fmt::format("{} is {}", word_of(q), amount(r.value, q));
 }
 
 /// Whether a run of this effect starts when the reading is under its start point.
 bool raises(Effect effect) { return effect == Effect::humidify || effect == Effect::heat; }
 
 std::string reading_and_rule(const Reason& r, Effect effect) {
-  const bool below = raises(effect);
-  if (r.why == Why::between_starts) {
-    return fmt::format("{} {} needs nothing; it would start {} {}", word_of(*r.quantity),
-                       amount(r.value, *r.quantity), below ? "below" : "above",
-                       amount(r.start, *r.quantity));
-  }
-  return fmt::format("{} {} went {} {}; it stops at {}", word_of(*r.quantity),
-                     amount(r.value, *r.quantity), below ? "below" : "above",
-                     amount(r.start, *r.quantity), amount(r.stop, *r.quantity));
+  return fmt::format("{}; it starts {} {} and stops at {}", reading(r),
+                     raises(effect) ? "below" : "above", amount(r.start, *r.quantity),
+                     amount(r.stop, *r.quantity));
 }
 
-std::string fan_rule(const Reason& r, Instant now) {
-  const std::string master(name_of(*r.master));
-  if (*r.master == FanMaster::floor) {
-    return fmt::format("the fresh-air floor is owed {} of fan before its window ends{}",
-                       spoken(r.owed),
-                       r.until ? fmt::format(" in {}", spoken(*r.until - now)) : "");
+std::string ceiling_rule(const Reason& r, const char* does) {
+  constexpr Quantity q = Quantity::substrate_temperature;
+  return fmt::format("the substrate ceiling of {} {}; {}, and it lets go at {}", amount(r.start, q),
+                     does, reading(r), amount(r.stop, q));
+}
+
+std::string fan_called(const Reason& r, Instant now) {
+  switch (*r.master) {
+    case FanMaster::floor:
+      return fmt::format("the fresh-air floor is owed {} of fan{}", spoken(r.owed),
+                         ahead(r.until, now)
+                             ? fmt::format(", and its window ends in {}", spoken(*r.until - now))
+                             : "");
+    case FanMaster::ceiling:
+      return ceiling_rule(r, "calls for cooler air");
+    case FanMaster::co2:
+    case FanMaster::humidity_high:
+    case FanMaster::temperature:
+      return reading_and_rule(r, Effect::fresh_air);
   }
-  if (!r.quantity) return fmt::format("its master is the {}", master);
-  if (r.why == Why::fan_forbidden) {
-    return fmt::format("{} {} forbids: the room would push it past {}", word_of(*r.quantity),
-                       amount(r.value, *r.quantity), amount(r.start, *r.quantity));
+  ENSURE(false);
+}
+
+std::string fan_forbidden(const Reason& r) {
+  const bool colder = r.value < r.stop;
+  return fmt::format("{}, and the room's air would push it {} {}", reading(r),
+                     colder ? "below" : "above", amount(r.start, *r.quantity));
+}
+
+std::string fan_idle(const Reason& r, Instant now) {
+  if (!ahead(r.until, now)) return "nothing asks for fresh air";
+  const std::string in = spoken(*r.until - now);
+  if (r.owed > Duration{0}) {
+    return fmt::format("nothing asks for fresh air; its floor starts it in {} at the latest", in);
   }
-  return fmt::format("{} {} went above {}; it stops at {}", word_of(*r.quantity),
-                     amount(r.value, *r.quantity), amount(r.start, *r.quantity),
-                     amount(r.stop, *r.quantity));
+  return fmt::format("nothing asks for fresh air; its floor is met for another {}", in);
+}
+
+/// A quantity is too high, and what keeps the fan from it.
+std::string fan_waits(const Reason& r, const std::string& but) {
+  return fmt::format("{}, above {}, but {}", reading(r), amount(r.start, *r.quantity), but);
+}
+
+const char* better(const Reason& r) {
+  return r.quantity == Quantity::humidity ? "drier" : "cooler";
 }
 
 std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
                  const std::string& unusable) {
   switch (r.why) {
     case Why::not_confirmed:
-      return "safe, because nobody has confirmed the phase yet; `tubwarden phase TUB PHASE` does";
+      return "safe until somebody confirms the phase with `tubwarden phase TUB PHASE`";
+    case Why::phase_unknown:
+      return "safe, because the profile does not know the recorded phase; name one it knows with "
+             "`tubwarden phase TUB PHASE`, or add it to the profile";
     case Why::phase_empty:
       return "the phase is empty and controls nothing";
     case Why::not_kept:
-      return "this phase keeps nothing that it serves";
+      return "this phase asks nothing of it";
     case Why::no_reading:
-      return fmt::format("safe, because there is no usable {} reading; a live one changes it",
+      return fmt::format("safe until a live {} reading comes",
                          r.quantity ? word_of(*r.quantity) : "air");
     case Why::between_starts:
     case Why::called:
       return reading_and_rule(r, plan.effect);
     case Why::opposed:
-      return "its opponent runs; heating and cooling never run together";
+      return fmt::format("{}, but {} still runs, and the two never run together",
+                         reading_and_rule(r, plan.effect),
+                         plan.effect == Effect::heat ? "cooling" : "heating");
     case Why::ceiling_locked:
-      return fmt::format("locked by the substrate ceiling: {} is at or above {}; free below {}",
-                         amount(r.value, Quantity::substrate_temperature),
-                         amount(r.start, Quantity::substrate_temperature),
-                         amount(r.stop, Quantity::substrate_temperature));
+      return ceiling_rule(r, "locks it off");
     case Why::ceiling_called:
-      return fmt::format("called by the substrate ceiling: {} is at or above {}; until {}",
-                         amount(r.value, Quantity::substrate_temperature),
-                         amount(r.start, Quantity::substrate_temperature),
-                         amount(r.stop, Quantity::substrate_temperature));
+      return ceiling_rule(r, "calls it");
     case Why::fan_called:
+      return fan_called(r, now);
     case Why::fan_forbidden:
-      return fan_rule(r, now);
+      return fan_forbidden(r);
     case Why::fan_idle:
-      return r.until && *r.until > now
-                 ? fmt::format("nothing asks for fresh air; its floor comes in {} at the latest",
-                               spoken(*r.until - now))
-                 : "nothing asks for fresh air";
+      return fan_idle(r, now);
+    case Why::fan_coasting:
+      return fan_waits(r, "the last mist settles first" + left(r.until, now));
+    case Why::fan_no_help:
+      return fan_waits(r, fmt::format("the room's air is no {}", better(r)));
+    case Why::fan_room_blind:
+      return fan_waits(r, fmt::format("whether the room's air is {} is not known", better(r)));
     case Why::light_on:
-      return fmt::format("within its hours{}", left(r, now));
+      return fmt::format("within its hours{}", left(r.until, now));
     case Why::light_off:
-      return fmt::format("outside its hours{}", left(r, now));
+      return fmt::format("outside its hours{}", left(r.until, now));
     case Why::clock_unset:
-      return "the clock is not set, so its hours are not known";
+      return "safe, because the clock is not set and its hours are not known";
     case Why::stir_with:
-      return "stirs while the air is being conditioned";
+      return "it stirs while the air is humidified, dried, heated or cooled";
     case Why::stir_idle:
-      return "nothing conditions the air now";
+      return "it stirs only while the air is humidified, dried, heated or cooled";
     case Why::unusable:
       return unusable.empty() ? "its driver is not ready" : unusable;
   }
@@ -112,23 +149,29 @@ std::string lock_words(const Reason& r, Instant now) {
     case Lock::none:
       return "";
     case Lock::shortest_run:
-      return fmt::format("; its shortest run holds{}", left(r, now));
+      return fmt::format("; its shortest run holds it{}", left(r.locked_until, now));
     case Lock::shortest_rest:
-      return fmt::format(", but its shortest rest holds{}", left(r, now));
+      return fmt::format("; its shortest rest holds it{}", left(r.locked_until, now));
     case Lock::longest_run:
-      return fmt::format(", but its longest run is over; it rests{}", left(r, now));
+      return fmt::format("; it has run its longest and rests{}", left(r.locked_until, now));
     case Lock::starts_per_hour:
-      return fmt::format(", but its starts for this hour are used up{}", left(r, now));
+      return fmt::format("; its starts of this hour are used up{}", left(r.locked_until, now));
   }
   ENSURE(false);
+}
+
+/// A driver's own word may end in a full stop; the sentence has its own.
+std::string without_stop(std::string text) {
+  while (!text.empty() && (text.back() == '.' || text.back() == ' ')) text.pop_back();
+  return text;
 }
 
 }  // namespace
 
 std::string sentence(const Reason& reason, const ActuatorPlan& plan, Level level, Instant since,
                      Instant now, const std::string& unusable) {
-  return fmt::format("{}: {}{}.", state(plan, level, since, now), rule(reason, plan, now, unusable),
-                     lock_words(reason, now));
+  return fmt::format("{}: {}{}.", state(plan, level, since, now),
+                     rule(reason, plan, now, without_stop(unusable)), lock_words(reason, now));
 }
 
 }  // namespace tubwarden

@@ -15,6 +15,7 @@ namespace tubwarden {
 
 enum class Why {
   not_confirmed,   ///< no record of the phase: safe until confirmed
+  phase_unknown,   ///< the recorded phase is not in the profile: safe
   phase_empty,     ///< the phase controls nothing
   not_kept,        ///< the phase keeps no band this actuator serves
   no_reading,      ///< nothing usable to decide by: safe
@@ -26,6 +27,9 @@ enum class Why {
   fan_called,      ///< a master calls
   fan_forbidden,   ///< a master forbids
   fan_idle,        ///< all masters silent
+  fan_coasting,    ///< too humid, but the last mist has not settled yet
+  fan_no_help,     ///< too humid or too warm, but the room's air is no better
+  fan_room_blind,  ///< too humid or too warm, but the room's air is not known
   light_on,
   light_off,
   clock_unset,  ///< light hours cannot be kept
@@ -41,12 +45,15 @@ struct Reason {
   double start = 0.0;  ///< beyond it a run starts
   double stop = 0.0;   ///< there a run stops
   Lock lock = Lock::none;
-  std::optional<Instant> until;  ///< when the lock, the floor or the light changes it
+  std::optional<Instant> until;  ///< when the mist's coast, the floor or the light changes it
+  std::optional<Instant> locked_until;
+  bool by_air = false;  ///< `value` of a substrate is its air's and the allowance above it
   std::optional<FanMaster> master;
   Duration owed{0};  ///< run the fresh-air floor is still owed
 };
 
-/// "runs since 12s: humidity 83.1 % is below 86.25 %; it stops at 87.5 %." One sentence.
+/// "running for 12s: humidity is 83.1 %; it starts below 86.25 % and stops at 87.5 %."
+/// One sentence.
 /// `unusable` is the driver's own word, used with Why::unusable.
 std::string sentence(const Reason& reason, const ActuatorPlan& plan, Level level, Instant since,
                      Instant now, const std::string& unusable);

@@ -10,8 +10,9 @@ RunGate::Granted RunGate::ask(bool wanted, bool yields, Instant now) {
     if (limits_.longest_run > Duration{0} && stood >= limits_.longest_run) {
       running_ = false;
       since_ = now;
+      after_longest_ = true;
       if (!wanted) return {};
-      return {false, Lock::longest_run, now + limits_.shortest_rest};
+      return {false, Lock::longest_run, now + rest_now()};
     }
     if (!wanted && !yields && stood < limits_.shortest_run) {
       return {true, Lock::shortest_run, since_ + limits_.shortest_run};
@@ -26,8 +27,8 @@ RunGate::Granted RunGate::ask(bool wanted, bool yields, Instant now) {
                                               : std::nullopt};
   }
   if (!wanted) return {};
-  if (stood < limits_.shortest_rest) {
-    return {false, Lock::shortest_rest, since_ + limits_.shortest_rest};
+  if (stood < rest_now()) {
+    return {false, after_longest_ ? Lock::longest_run : Lock::shortest_rest, since_ + rest_now()};
   }
   if (const auto until = start_limit_until(now)) return {false, Lock::starts_per_hour, until};
   begin(now);
@@ -46,9 +47,15 @@ void RunGate::force(bool runs, Instant now) {
 
 void RunGate::begin(Instant now) {
   running_ = true;
+  after_longest_ = false;
   since_ = now;
   starts_[start_count_ % starts_.size()] = now;
   ++start_count_;
+}
+
+Duration RunGate::rest_now() const {
+  return after_longest_ ? std::max(limits_.shortest_rest, kRestAfterLongest)
+                        : limits_.shortest_rest;
 }
 
 int RunGate::starts_last_hour(Instant now) const {

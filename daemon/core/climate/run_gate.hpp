@@ -19,6 +19,8 @@ class RunGate {
  public:
   /// More starts an hour than this no limit allows; what a limit counts is kept up to here.
   static constexpr int kStartsPerHourMax = 240;
+  /// After a longest run there is a rest of at least this: without one it would be no limit.
+  static constexpr Duration kRestAfterLongest = seconds(1);
 
   struct Granted {
     bool run = false;
@@ -43,10 +45,12 @@ class RunGate {
 
  private:
   void begin(Instant now);
+  Duration rest_now() const;
   std::optional<Instant> start_limit_until(Instant now) const;
 
   RunLimits limits_;
   bool running_ = false;
+  bool after_longest_ = false;  ///< the last run ended by its longest
   Instant since_{};
   std::array<Instant, kStartsPerHourMax> starts_{};
   std::size_t start_count_ = 0;  ///< starts ever; the newest kStartsPerHourMax are kept

@@ -1,6 +1,7 @@
-// Phase truth: the record says in which phase a tub is; a file's value is an event only when it differs
-// from the last value seen in that file. And the time a phase has lasted, whatever the clocks did.
-// Threading: pure functions. Failure: none; what cannot be decided is asked of the grower.
+// Phase truth: the record says in which phase a tub is; a file's value is an event only when it
+// differs from the last value seen in that file. And the time a phase has lasted, whatever the
+// clocks did. Threading: pure functions. Failure: none; what cannot be decided is asked of the
+// grower.
 #pragma once
 
 #include <optional>
@@ -43,9 +44,9 @@ PhaseVerdict judge_file(const std::optional<PhaseKnown>& known, const FileSays& 
 /// Whether a wish for `phase` (by file or command) takes the last change back.
 bool takes_back(const PhaseKnown& known, const std::string& phase);
 
-/// How long a phase has lasted at `now`, from a mark at which it had lasted `elapsed`. On the same boot
-/// by the boot clock; across boots by the wall clock when it was set at both ends and did not run
-/// backwards; else at least the time since this boot is known to have passed.
+/// How long a phase has lasted at `now`, from a mark at which it had lasted `elapsed`. On the same
+/// boot by the boot clock; across boots by the wall clock when it was set at both ends and did not
+/// run backwards; else at least the time since this boot is known to have passed.
 Duration elapsed_at(const Stamp& mark, Duration elapsed, const Stamp& now);
 
 }  // namespace tubwarden

@@ -1,0 +1,31 @@
+// What one actuator is wished to do, before limits and locks. Private to core/chamber.
+// Threading: plain values. Failure: none.
+#pragma once
+
+#include <optional>
+
+#include "core/chamber/chamber_state.hpp"
+
+namespace tubwarden {
+
+struct Wish {
+  bool run = false;
+  bool safe = false;  ///< not decided: its safe level
+  bool cuts = false;  ///< a run may end inside its shortest run
+  Reason reason;
+};
+
+Wish resting(Why why);
+Wish safely(Why why, std::optional<Quantity> q = {});
+
+/// A run, or a rest that ends any run, because a substrate ceiling holds.
+Wish by_ceiling(const Chamber::State& s, Why why, bool run);
+
+/// The temperature a heater or cooler serves: the one the phase keeps (settings refuses both).
+std::optional<Quantity> kept_temperature(const Chamber::State& s);
+
+/// What a fan is wished to do by its masters. Without a phase only the ceiling is asked.
+Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan, Effects& effects,
+              Instant now);
+
+}  // namespace tubwarden
