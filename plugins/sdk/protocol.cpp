@@ -111,8 +111,9 @@ Open open_from(const Members& m) {
 struct ToHostJson {
   Json operator()(const Open& m) const { return open_json(m); }
   Json operator()(const Apply& m) const {
-    return {{"do", "apply"},      {"output", m.output},     {"level", m.level_permille},
-            {"run_ms", m.run_ms}, {"lease_ms", m.lease_ms}, {"sequence", m.sequence}};
+    return {{"do", "apply"},       {"output", m.output},     {"level", m.level_permille},
+            {"run_ms", m.run_ms},  {"lease_ms", m.lease_ms}, {"sequence", m.sequence},
+            {"sent_ns", m.sent_ns}};
   }
   Json operator()(const Renew& m) const {
     return {{"do", "renew"},
