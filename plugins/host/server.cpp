@@ -26,7 +26,8 @@ namespace {
 constexpr Duration kFinishAlone = seconds(10);
 constexpr Duration kFinishAsked = seconds(1);
 
-/// SIGTERM as a descriptor; what a keyboard sends is the daemon's business, its end is our sign.
+/// What a keyboard sends is the daemon's business: its end is our sign. SIGTERM becomes a
+/// descriptor, and is blocked before there is any other thread, which would be ended by it.
 int terminate_fd() {
   for (const int ignored : {SIGINT, SIGHUP, SIGPIPE}) ::signal(ignored, SIG_IGN);
   sigset_t mask;
@@ -70,18 +71,15 @@ class Alarm {
 class Server {
  public:
   Server(const tw_plugin& plugin, Voice& voice, Watchdog& watchdog, SafeRunStarter& starter,
-         int socket)
+         int socket, int terminate)
       : plugin_(plugin),
         voice_(voice),
         watchdog_(watchdog),
         socket_(socket),
-        terminate_(terminate_fd()),
+        terminate_(terminate),
         outputs_(
             plugin, voice, watchdog, [this](const protocol::ToDaemon& m) { tell(m); },
             [&starter](const std::vector<protocol::Open>& open) { starter.keep(open); }) {}
-  ~Server() { ::close(terminate_); }
-  Server(const Server&) = delete;
-  Server& operator=(const Server&) = delete;
 
   int run() {
     for (;;) {
@@ -194,6 +192,7 @@ class Server {
 }  // namespace
 
 int serve(const std::string& plugin_path, int socket) {
+  const int terminate = terminate_fd();
   SafeRunStarter starter(plugin_path, socket);
   starter.keep({});
   Watchdog watchdog([&](const WatchedCall& call) { hand_over(starter, socket, call); });
@@ -210,7 +209,7 @@ int serve(const std::string& plugin_path, int socket) {
     return protocol::kExitRefused;
   }
   Voice voice;
-  Server server(**plugin, voice, watchdog, starter, socket);
+  Server server(**plugin, voice, watchdog, starter, socket, terminate);
   return server.run();
 }
 
