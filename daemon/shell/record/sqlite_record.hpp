@@ -1,0 +1,47 @@
+// The record on disk: record.db for entries, each transaction synced before it is answered, and
+// readings.db for readings, in groups; each on its own thread, so that a slow card never delays an
+// output. Threading: calls on the loop's thread; answers come back through `post`. Failure: an
+// entry that cannot be kept is answered with the error; readings that cannot be kept are counted.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "ports/record.hpp"
+
+namespace tubwarden {
+
+class SqliteRecord final : public Record {
+ public:
+  using Post = std::function<void(std::function<void()>)>;
+
+  /// Opens `folder` (made if it is not there) and locks it for this process. Refuses one that is in
+  /// use, one that is damaged, and one of a newer version, each with what to do.
+  static Result<std::unique_ptr<SqliteRecord>> open(const std::string& folder, Post post);
+  ~SqliteRecord() override;
+
+  void append(std::vector<Entry> entries,
+              std::function<void(Result<std::vector<std::int64_t>>)> done) override;
+  void checkpoint(const std::string& tub, std::int64_t transition, Duration elapsed,
+                  const Stamp& stamp) override;
+  void reading(ReadingRow row) override;
+  void timeline(const std::string& batch, std::size_t limit,
+                std::function<void(Result<std::vector<TimelineRow>>)> done) override;
+  void batches(std::function<void(Result<std::vector<TimelineRow>>)> done) override;
+  Result<std::vector<TubRecord>> tubs() override;
+  Result<std::optional<WallTime>> newest() override;
+  Result<std::vector<AlertNoted>> standing_alerts() override;
+  RecordCounters counters() const override;
+
+  /// Everything handed over is on disk when this returns; nothing is taken afterwards.
+  void close();
+
+ private:
+  struct Impl;
+  explicit SqliteRecord(std::unique_ptr<Impl> impl);
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace tubwarden
