@@ -15,6 +15,7 @@
 #include <filesystem>
 #include <istream>
 
+#include "base/time.hpp"
 #include "shell/control/wire.hpp"
 
 namespace tubwarden {
