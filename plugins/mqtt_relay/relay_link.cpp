@@ -36,22 +36,46 @@ void connected5(void* context, MQTTAsync_successData5*) {
 void connected3(void* context, MQTTAsync_successData*) {
   session(context).link->on_connected(session(context));
 }
-/// A refusal for who we are is final whatever the version; for anything after the transport stood,
-/// the broker may not know MQTT 5: it answers with code 1 or 132, or just hangs up.
+/// A refusal for who we are is final whatever the version. After anything else once the transport
+/// stood, the broker may not know MQTT 5: it answers with code 1 or 132, or just hangs up.
+struct Refusal {
+  std::string why;
+  bool other_version = false;
+};
+
+/// `code` is the CONNACK's when the words say so.
+Refusal refusal(int version, int code, const char* message) {
+  const std::string words = message != nullptr ? message : "";
+  if (words.find("CONNACK") == std::string::npos) {
+    const bool transport = words.find("TCP") != std::string::npos;
+    return {words.empty() ? "the broker hung up" : words, !transport};
+  }
+  if (version == MQTTVERSION_5 && code > MQTTREASONCODE_UNSUPPORTED_PROTOCOL_VERSION) {
+    const char* name = MQTTReasonCode_toString(static_cast<MQTTReasonCodes>(code));
+    return {name != nullptr ? name : "refused with code " + std::to_string(code), false};
+  }
+  if (version == MQTTVERSION_5) return {"the broker does not speak MQTT 5", true};
+  switch (code) {  // the CONNACK return codes of MQTT 3.1.1, table 3.1
+    case 2:
+      return {"the broker refuses our client identifier", false};
+    case 3:
+      return {"the broker is not available", false};
+    case 4:
+      return {"bad user name or password", false};
+    case 5:
+      return {"not authorized", false};
+    default:
+      return {"refused with code " + std::to_string(code), true};
+  }
+}
+
 void failed5(void* context, MQTTAsync_failureData5* data) {
-  const std::string words = data->message != nullptr ? data->message : "";
-  const bool transport = words.find("TCP") != std::string::npos;
-  const bool final_word = data->reasonCode > MQTTREASONCODE_UNSUPPORTED_PROTOCOL_VERSION;
-  std::string why = final_word ? MQTTReasonCode_toString(data->reasonCode) : words;
-  session(context).link->on_failed(session(context), std::move(why), !transport && !final_word);
+  Refusal said = refusal(MQTTVERSION_5, data->code, data->message);
+  session(context).link->on_failed(session(context), std::move(said.why), said.other_version);
 }
 void failed3(void* context, MQTTAsync_failureData* data) {
-  const std::string words = data->message != nullptr ? data->message : "";
-  const bool transport = words.find("TCP") != std::string::npos;
-  const bool final_word = data->code >= 2 && data->code <= 5;  // CONNACK of MQTT 3.1.1
-  std::string why =
-      final_word ? "the broker refuses us, code " + std::to_string(data->code) : words;
-  session(context).link->on_failed(session(context), std::move(why), !transport && !final_word);
+  Refusal said = refusal(MQTTVERSION_3_1_1, data->code, data->message);
+  session(context).link->on_failed(session(context), std::move(said.why), said.other_version);
 }
 void lost(void* context, char*) { session(context).link->on_lost(session(context)); }
 void disconnected(void* context, MQTTProperties*, enum MQTTReasonCodes) {
@@ -329,7 +353,9 @@ bool Link::publish_now(const std::string& payload, std::uint32_t expiry_s) {
     expiry.value.integer4 = expiry_s;
     MQTTProperties_add(&message.properties, &expiry);
   }
-  const int result = MQTTAsync_sendMessage(client_, plan_.topic.c_str(), &message, nullptr);
+  // The library takes the message's properties only through response options.
+  MQTTAsync_responseOptions options = MQTTAsync_responseOptions_initializer;
+  const int result = MQTTAsync_sendMessage(client_, plan_.topic.c_str(), &message, &options);
   MQTTProperties_free(&message.properties);
   return result == MQTTASYNC_SUCCESS;
 }

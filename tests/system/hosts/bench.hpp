@@ -37,6 +37,10 @@ inline std::string file_wiring(const std::filesystem::path& file) {
   return R"({"file":")" + file.string() + R"("})";
 }
 
+inline std::string site(const std::string& url, const std::string& more = "") {
+  return R"({"site":"cellar","broker":{"url":")" + url + "\"" + more + "}}";
+}
+
 /// A line of the simulated driver ("boot_ns output level") or a faulty one ("boot_ns pid call
 /// level").
 struct Line {

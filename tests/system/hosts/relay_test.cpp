@@ -1,0 +1,366 @@
+// The MQTT relay with a real broker and a real listener in the relay's place.
+#include <gtest/gtest.h>
+#include <signal.h>
+#include <sys/stat.h>
+
+#include <algorithm>
+
+#include "bench.hpp"
+#include "system/broker/gate.hpp"
+
+namespace tubwarden {
+namespace {
+
+using namespace bench;
+using parts::Heard;
+
+constexpr const char* kTopic = "cellar/mister";
+constexpr const char* kWiring = R"({"topic":"cellar/mister","run":"RUN","rest":"0"})";
+constexpr const char* kConfirming =
+    R"({"topic":"cellar/mister","run":"RUN","rest":"0","confirm":"cellar/mister/now"})";
+
+OutputPlan relay(Duration lease = seconds(3), const char* wiring = kWiring, Level safe = kRest) {
+  OutputPlan result = plan("mister", "mqtt_relay", wiring, lease, safe);
+  result.network = true;
+  return result;
+}
+
+bool is_run(const Heard& heard) { return heard.payload == "RUN"; }
+bool is_rest(const Heard& heard) { return heard.payload == "0"; }
+
+std::size_t count(const std::string& text, const std::string& piece) {
+  std::size_t found = 0;
+  for (std::size_t at = text.find(piece); at != std::string::npos; at = text.find(piece, at + 1)) {
+    ++found;
+  }
+  return found;
+}
+
+class Relay : public testing::Test {
+ protected:
+  void ready(Bench& b) {
+    ASSERT_TRUE(b.until_health("mister", OutputHealth::ready)) << b.last_why("mister");
+  }
+  bool hears(Bench& b, parts::Listener& listener, bool (*what)(const Heard&), std::size_t from = 0,
+             std::chrono::milliseconds limit = 5s) {
+    return b.until(
+        [&] {
+          const auto all = listener.heard(kTopic);
+          return from < all.size() &&
+                 std::any_of(all.begin() + static_cast<long>(from), all.end(), what);
+        },
+        limit);
+  }
+
+  parts::Mosquitto broker_;
+};
+
+TEST_F(Relay, safe_is_retained_and_run_is_not) {
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay()});
+  ready(b);
+  parts::Listener listener(broker_.url(), {kTopic});
+  ASSERT_TRUE(hears(b, listener, is_rest));
+  EXPECT_TRUE(listener.heard(kTopic).front().retained) << "a relay that starts up finds it";
+  b.command("mister", kRun, milliseconds(300));
+  ASSERT_TRUE(hears(b, listener, is_run, 1));
+  const std::size_t ran = listener.heard(kTopic).size();
+  ASSERT_TRUE(hears(b, listener, is_rest, ran));
+  const auto all = listener.heard(kTopic);
+  const auto run = std::find_if(all.begin(), all.end(), is_run);
+  const auto rest = std::find_if(run, all.end(), is_rest);
+  const auto ran_ms = std::chrono::duration<double, std::milli>(rest->at - run->at).count();
+  std::printf("relay_run_error_ms %.2f (asked 300 ms, QoS 0 to QoS 1)\n", ran_ms - 300.0);
+  EXPECT_NEAR(ran_ms, 300.0, 50.0);
+  parts::Listener late(broker_.url(), {kTopic});
+  ASSERT_TRUE(late.wait_for(kTopic, is_rest, 5s));
+  EXPECT_TRUE(
+      std::none_of(all.begin(), all.end(), [](const Heard& h) { return is_run(h) && h.retained; }));
+}
+
+TEST_F(Relay, run_expires_with_its_lease_at_a_broker_of_mqtt_5) {
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay(seconds(7))});
+  ready(b);
+  parts::Process reader({"mosquitto_sub", "-V", "5", "-h", "127.0.0.1", "-p",
+                         std::to_string(broker_.port()), "-t", kTopic, "-F", "%p expires %E"});
+  ASSERT_TRUE(b.until([&] { return reader.out().find("0 expires") != std::string::npos; }));
+  b.command("mister", kRun);
+  ASSERT_TRUE(b.until([&] { return reader.out().find("RUN expires 7") != std::string::npos; }))
+      << reader.out();
+}
+
+TEST_F(Relay, kill_9_of_the_host_lets_the_broker_send_the_will) {
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay()});
+  ready(b);
+  parts::Listener listener(broker_.url(), {kTopic});
+  b.command("mister", kRun);
+  ASSERT_TRUE(hears(b, listener, is_run));
+  const std::size_t before = listener.heard(kTopic).size();
+  const auto killed = parts::Steady::now();
+  ASSERT_EQ(::kill(b.pid("mister"), SIGKILL), 0);
+  // The loop stands still here: only the broker can tell the relay.
+  const auto will = listener.wait_for(kTopic, is_rest, 3s, before);
+  ASSERT_TRUE(will);
+  const auto took = std::chrono::duration<double, std::milli>(will->at - killed).count();
+  std::printf("host_killed_to_will_ms %.2f (lease 3000 ms)\n", took);
+  EXPECT_LT(took, 3000.0);
+  EXPECT_TRUE(b.until([&] { return b.pid("mister") != 0; }));
+  ready(b);
+}
+
+TEST_F(Relay, a_host_that_stands_still_is_missed_by_the_broker_within_the_lease) {
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay(seconds(11))});
+  ready(b);
+  parts::Listener listener(broker_.url(), {kTopic});
+  b.command("mister", kRun);
+  ASSERT_TRUE(hears(b, listener, is_run));
+  const std::size_t before = listener.heard(kTopic).size();
+  const int pid = b.pid("mister");
+  const auto stopped = parts::Steady::now();
+  ASSERT_EQ(::kill(pid, SIGSTOP), 0);
+  const auto will = listener.wait_for(kTopic, is_rest, 15s, before);
+  ::kill(pid, SIGKILL);
+  ASSERT_TRUE(will);
+  const auto took = std::chrono::duration<double, std::milli>(will->at - stopped).count();
+  std::printf("host_stopped_to_will_ms %.2f (lease 11000 ms, keep-alive 3 s)\n", took);
+  // One and a half keep-alives, and mosquitto 2.0 looks at its clients every 5 s (seen here).
+  EXPECT_LT(took, 11000.0);
+}
+
+TEST_F(Relay, the_end_of_the_daemon_is_heard_by_the_relay) {
+  const parts::TempFolder folder;
+  ASSERT_EQ(::mkfifo((folder.path() / "orders").c_str(), 0600), 0);
+  parts::Process supervisor(
+      {SUPERVISOR, (folder.path() / "orders").string(), kHost, kPlugins, site(broker_.url())});
+  std::ofstream orders(folder.path() / "orders");
+  orders << "output tub mister mqtt_relay 0 3000 0 " << kWiring << "\nwant" << std::endl;
+  ASSERT_TRUE(parts::wait_until(
+      [&] { return supervisor.out().find("mister ready") != std::string::npos; }, 10s));
+  parts::Listener listener(broker_.url(), {kTopic});
+  orders << "command tub mister 1000 0" << std::endl;
+  ASSERT_TRUE(listener.wait_for(kTopic, is_run, 5s));
+  const std::size_t before = listener.heard(kTopic).size();
+  const auto killed = parts::Steady::now();
+  supervisor.signal(SIGKILL);
+  const auto safe = listener.wait_for(kTopic, is_rest, 3s, before);
+  ASSERT_TRUE(safe);
+  std::printf("daemon_killed_to_relay_safe_ms %.2f (lease 3000 ms)\n",
+              std::chrono::duration<double, std::milli>(safe->at - killed).count());
+}
+
+TEST_F(Relay, a_broker_that_was_killed_and_is_back_hears_no_replayed_run) {
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay(seconds(15))});
+  ready(b);
+  b.command("mister", kRun, seconds(10));
+  ASSERT_TRUE(b.until([&] { return count(broker_.log(), "'cellar/mister', ... (3 bytes)") == 1; }));
+  broker_.kill();
+  ASSERT_TRUE(b.until_health("mister", OutputHealth::starting));
+  EXPECT_NE(b.last_why("mister").find("the broker is away"), std::string::npos);
+  b.command("mister", kRun, seconds(10));  // in the outage: must not come later
+  broker_.restart();
+  ready(b);
+  // Longer than any queue would need: a second connection's worth of traffic passes after it.
+  b.command("mister", kRest);
+  ASSERT_TRUE(b.until([&] { return count(broker_.log(), "'cellar/mister', ... (1 bytes)") >= 3; }));
+  EXPECT_EQ(count(broker_.log(), "'cellar/mister', ... (3 bytes)"), 1u) << broker_.log();
+}
+
+TEST_F(Relay, a_held_run_is_set_again_after_an_outage_while_it_is_still_on_loan) {
+  Bench b(kPlugins, "{}");
+  Gate cut(b.loop, broker_.port());
+  b.drivers.site(site(cut.url()));
+  b.drivers.want({relay(seconds(15))});
+  ready(b);
+  b.command("mister", kRun);
+  ASSERT_TRUE(b.until([&] { return count(broker_.log(), "(3 bytes)") == 1; }));
+  cut.cut();
+  ASSERT_TRUE(b.until_health("mister", OutputHealth::starting));
+  ready(b);
+  EXPECT_TRUE(b.until([&] { return count(broker_.log(), "(3 bytes)") == 2; }));
+}
+
+TEST_F(Relay, a_confirmation_is_awaited_for_five_seconds) {
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay(seconds(3), kConfirming)});
+  ready(b);
+  parts::publish(broker_, "cellar/mister/now", "0");
+  ASSERT_TRUE(b.until([&] { return b.reports.back().confirmed == kRest; }));
+  const auto told = parts::Steady::now();
+  b.command("mister", kRun);
+  ASSERT_TRUE(b.until_health("mister", OutputHealth::unconfirmed));
+  const auto took = std::chrono::duration<double>(parts::Steady::now() - told).count();
+  EXPECT_NEAR(took, 5.0, 0.5);
+  parts::publish(broker_, "cellar/mister/now", "RUN");
+  ready(b);
+  EXPECT_EQ(b.reports.back().confirmed, kRun);
+}
+
+TEST_F(Relay, a_retained_confirmation_confirms_nothing) {
+  parts::publish(broker_, "cellar/mister/now", "RUN", true);
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay(seconds(3), kConfirming)});
+  ready(b);
+  parts::publish(broker_, "cellar/mister/now", "0");
+  ASSERT_TRUE(b.until([&] { return b.reports.back().confirmed.has_value(); }));
+  for (const OutputReport& report : b.reports) EXPECT_NE(report.confirmed, kRun);
+}
+
+TEST_F(Relay, a_relay_that_falls_by_itself_hears_run_again_within_that_time) {
+  Bench b(kPlugins, site(broker_.url()));
+  OutputPlan falling = relay();
+  falling.falls_by_itself_after = milliseconds(900);
+  b.drivers.want({falling});
+  ready(b);
+  parts::Listener listener(broker_.url(), {kTopic});
+  b.command("mister", kRun);
+  ASSERT_TRUE(b.until([&] {
+    const auto all = listener.heard(kTopic);
+    return std::count_if(all.begin(), all.end(), is_run) >= 6;
+  }));
+  std::optional<parts::Steady::time_point> last;
+  for (const Heard& heard : listener.heard(kTopic)) {
+    if (!is_run(heard)) continue;
+    EXPECT_LT(heard.at - last.value_or(heard.at), 900ms);
+    last = heard.at;
+  }
+}
+
+TEST_F(Relay, an_output_whose_safe_level_is_to_run_keeps_that_retained) {
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay(seconds(3), kWiring, kRun)});
+  ready(b);
+  b.command("mister", kRest);
+  ASSERT_TRUE(b.until([&] { return count(broker_.log(), "(1 bytes)") >= 1; }));
+  parts::Listener late(broker_.url(), {kTopic});
+  ASSERT_TRUE(late.wait_for(kTopic, is_run, 5s));
+  EXPECT_TRUE(late.heard(kTopic).front().retained);
+}
+
+TEST_F(Relay, another_broker_takes_the_output_over_safely) {
+  parts::Mosquitto other;
+  Bench b(kPlugins, site(broker_.url()));
+  b.drivers.want({relay()});
+  ready(b);
+  parts::Listener old_listener(broker_.url(), {kTopic});
+  b.command("mister", kRun);
+  ASSERT_TRUE(hears(b, old_listener, is_run));
+  const std::size_t before = old_listener.heard(kTopic).size();
+  parts::Listener new_listener(other.url(), {kTopic});
+  b.drivers.site(site(other.url()));
+  ASSERT_TRUE(hears(b, old_listener, is_rest, before));
+  ASSERT_TRUE(hears(b, new_listener, is_rest));
+}
+
+class RelayVersions : public testing::TestWithParam<Gate::Manner> {};
+
+TEST_P(RelayVersions, falls_back_to_mqtt_3_1_1) {
+  parts::Mosquitto broker;
+  Bench b(kPlugins, "{}");
+  Gate gate(b.loop, broker.port(), GetParam());
+  b.drivers.site(site(gate.url()));
+  b.drivers.want({relay()});
+  ASSERT_TRUE(b.until_health("mister", OutputHealth::ready)) << b.last_why("mister");
+  EXPECT_GE(gate.refused(), 1);
+  parts::Listener listener(broker.url(), {kTopic});
+  b.command("mister", kRun);
+  ASSERT_TRUE(b.until([&] {
+    const auto all = listener.heard(kTopic);
+    return std::any_of(all.begin(), all.end(), is_run);
+  }));
+  const std::size_t before = listener.heard(kTopic).size();
+  ASSERT_EQ(::kill(b.pid("mister"), SIGKILL), 0);
+  ASSERT_TRUE(b.until([&] { return listener.heard(kTopic).size() > before; })) << "the will";
+  EXPECT_TRUE(is_rest(listener.heard(kTopic)[before]));
+}
+
+INSTANTIATE_TEST_SUITE_P(Brokers, RelayVersions,
+                         testing::Values(Gate::Manner::refuse_5_as_311,
+                                         Gate::Manner::refuse_5_as_5));
+
+TEST(RelaySecurity, user_and_password_come_from_a_file_and_a_wrong_one_is_told) {
+  const parts::TempFolder folder;
+  folder.write("user", "relay\nsecret\n");
+  folder.write("wrong", "relay\nguess\n");
+  folder.write("passwords", "");
+  const parts::Ran made = parts::run(
+      {"mosquitto_passwd", "-b", (folder.path() / "passwords").string(), "relay", "secret"});
+  ASSERT_EQ(made.status, 0) << made.err;
+  parts::Mosquitto broker("allow_anonymous false\npassword_file " +
+                          (folder.path() / "passwords").string());
+  const auto with = [&](const std::string& name) {
+    return site(broker.url(), R"(,"user_file":")" + (folder.path() / name).string() + "\"");
+  };
+  Bench b(kPlugins, with("wrong"));
+  b.drivers.want({relay()});
+  ASSERT_TRUE(b.until([&] { return b.last_why("mister").find("uthorized") != std::string::npos; }))
+      << b.last_why("mister");
+  b.drivers.site(with("user"));
+  EXPECT_TRUE(b.until_health("mister", OutputHealth::ready)) << b.last_why("mister");
+}
+
+void openssl(const std::string& words) {
+  const parts::Ran ran = parts::run({"sh", "-c", "openssl " + words});
+  ASSERT_EQ(ran.status, 0) << ran.err;
+}
+
+TEST(RelaySecurity, a_certificate_for_another_host_is_refused) {
+  const parts::TempFolder folder;
+  const std::string at = folder.path().string() + "/";
+  const std::string key = "-newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes ";
+  openssl("req -x509 " + key + "-days 2 -subj /CN=ca -keyout " + at + "ca.key -out " + at +
+          "ca.pem");
+  for (const std::string name : {"localhost", "other.example"}) {
+    openssl("req " + key + "-subj /CN=" + name + " -keyout " + at + name + ".key -out " + at +
+            name + ".csr");
+    folder.write(name + ".ext", "subjectAltName=DNS:" + name + "\n");
+    openssl("x509 -req -in " + at + name + ".csr -CA " + at + "ca.pem -CAkey " + at +
+            "ca.key -CAcreateserial -days 2 -extfile " + at + name + ".ext -out " + at + name +
+            ".pem");
+  }
+  const auto server = [&](const std::string& name) {
+    return "certfile " + at + name + ".pem\nkeyfile " + at + name + ".key\n";
+  };
+  const auto with = [&](const parts::Mosquitto& broker) {
+    return site("mqtts://localhost:" + std::to_string(broker.port()),
+                R"(,"ca_file":")" + at + "ca.pem\"");
+  };
+  parts::Mosquitto wrong(server("other.example"));
+  Bench b(kPlugins, with(wrong));
+  b.drivers.want({relay()});
+  ASSERT_TRUE(b.until([&] { return count(wrong.log(), "New connection") >= 2; }, 20s));
+  EXPECT_EQ(b.health("mister"), OutputHealth::starting);
+  EXPECT_EQ(count(wrong.log(), "New client connected"), 0u);
+  parts::Mosquitto right(server("localhost"));
+  b.drivers.site(with(right));
+  EXPECT_TRUE(b.until_health("mister", OutputHealth::ready, 20s)) << b.last_why("mister");
+}
+
+struct Wrong {
+  const char* wiring;
+  const char* word;
+};
+
+class RelayWiring : public testing::TestWithParam<Wrong> {};
+
+TEST_P(RelayWiring, that_is_wrong_is_named) {
+  Bench b(kPlugins, site("mqtt://127.0.0.1:1"));
+  b.drivers.want({relay(seconds(3), GetParam().wiring)});
+  ASSERT_TRUE(b.until_health("mister", OutputHealth::failed_safe));
+  EXPECT_NE(b.last_why("mister").find(GetParam().word), std::string::npos) << b.last_why("mister");
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    All, RelayWiring,
+    testing::Values(Wrong{R"({"run":"1","rest":"0"})", "'topic' is required"},
+                    Wrong{R"({"topic":"a/#","run":"1","rest":"0"})", "without + and #"},
+                    Wrong{R"({"topic":"a","run":"1","rest":"1"})", "the same payload"},
+                    Wrong{R"({"topic":"a","rest":"1"})", "'run' is required"},
+                    Wrong{R"({"topic":"a","run":"1","rest":"0","confirm":"a"})",
+                          "the topic we write ourselves"}));
+
+}  // namespace
+}  // namespace tubwarden
