@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <functional>
 #include <memory>
 #include <string>
@@ -141,6 +142,7 @@ class Rig {
   }
 
   Effects step(const Event& event) {
+    if (const auto* o = std::get_if<event::OutputUsable>(&event)) fall(*o);
     last = chamber_->step(event, now);
     take();
     return last;
@@ -182,7 +184,8 @@ class Rig {
 
   /// What the output shows: the last command, and a timed run's own end.
   Level level(Part part) const {
-    for (auto it = heard.rbegin(); it != heard.rend(); ++it) {
+    for (std::size_t i = heard.size(); i > fallen_.at(part).first; --i) {
+      const Heard* const it = &heard[i - 1];
       if (it->command.actuator != part) continue;
       const bool over = it->command.run > Duration{0} && now >= it->at + it->command.run;
       return over ? kRest : it->command.level;
@@ -215,6 +218,13 @@ class Rig {
     return told;
   }
 
+  /// The texts of the standing alerts.
+  std::string alerts_text() const {
+    std::string all;
+    for (const Alert& a : chamber_->alerts()) all += a.text + "\n";
+    return all;
+  }
+
   Chamber& chamber() { return *chamber_; }
   const Chamber& chamber() const { return *chamber_; }
 
@@ -225,6 +235,13 @@ class Rig {
   std::vector<GlideStart> glides;
 
  private:
+  /// A driver that goes or comes stands at its safe level: what it was told before is over.
+  void fall(const event::OutputUsable& o) {
+    auto& [from, usable] = fallen_.at(o.actuator);
+    if (usable == o.usable) return;
+    usable = o.usable;
+    from = heard.size();
+  }
   std::vector<TubPlan> tubs() {
     const auto profile = std::make_shared<const Profile>(plans_.profile);
     for (TubPlan& t : plans_.tubs) t.profile = profile;
@@ -244,6 +261,8 @@ class Rig {
 
   Plans plans_;
   std::unique_ptr<Chamber> chamber_;
+  /// From which command on an output's counts, and whether its driver obeys.
+  std::array<std::pair<std::size_t, bool>, 7> fallen_{};
 };
 
 }  // namespace tubwarden
