@@ -188,6 +188,7 @@ bool HostChannels::Impl::ready(const std::string& name, Plugin& plugin, Instant 
   handlers.ended = [this, name](const HostEnding& ending) { host_ended(name, ending); };
   auto process = HostProcess::serve(
       loop, options.host_program, options.plugin_folder + "/" + name + ".so", std::move(handlers));
+  plugin.why.clear();
   if (process) {
     plugin.process = *process;
     return true;
@@ -283,9 +284,10 @@ void HostChannels::Impl::host_ended(const std::string& name, const HostEnding& e
   }
   const Instant now = host_clock_now();
   plugin.not_before = now + pause_after(plugin.policy.crashed(now));
-  if (plugin.why.empty()) plugin.why = "its host " + ending.words();
-  const std::string why = "its host " + ending.words();
-  say(HostWord::error, name + ": " + why);
+  const std::string words = "its host " + ending.words();
+  say(HostWord::error, name + ": " + words);
+  if (plugin.why.empty()) plugin.why = words;
+  const std::string why = plugin.why;
   std::vector<std::string> busy;
   for (auto& [id, channel] : channels) {
     if (channel.plan.plugin == name && channel.ticket) busy.push_back(id);

@@ -76,6 +76,9 @@ TEST_F(Relay, safe_is_retained_and_run_is_not) {
   ASSERT_TRUE(late.wait_for(kTopic, is_rest, 5s));
   EXPECT_TRUE(
       std::none_of(all.begin(), all.end(), [](const Heard& h) { return is_run(h) && h.retained; }));
+  const auto stopping = parts::Steady::now();
+  ASSERT_TRUE(b.stop());
+  EXPECT_LT(parts::Steady::now() - stopping, 1500ms);
 }
 
 TEST_F(Relay, run_expires_with_its_lease_at_a_broker_of_mqtt_5) {
