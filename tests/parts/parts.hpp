@@ -1,6 +1,6 @@
-// Real parts for tests: processes, a private mosquitto, a listener on its topics, a folder that goes away.
-// Threading: one test thread; Listener has Paho's behind it and locks. Failure: throws std::runtime_error,
-// so that a test that cannot start its parts fails with the reason.
+// Real parts for tests: processes, a private mosquitto, a listener on its topics, a folder that
+// goes away. Threading: one test thread; Listener has Paho's behind it and locks. Failure: throws
+// std::runtime_error, so that a test that cannot start its parts fails with the reason.
 #pragma once
 
 #include <chrono>
@@ -17,7 +17,8 @@ namespace parts {
 using Steady = std::chrono::steady_clock;
 using namespace std::chrono_literals;
 
-/// Waits for a sign: polls `sign` each 5 ms until it holds or `limit` is over. Never sleep and hope.
+/// Waits for a sign: polls `sign` each 5 ms until it holds or `limit` is over. Never sleep and
+/// hope.
 bool wait_until(const std::function<bool()>& sign, std::chrono::milliseconds limit);
 
 /// A folder below /tmp that is removed with the object.
@@ -39,7 +40,8 @@ class TempFolder {
 
 std::string read_file(const std::filesystem::path& path);
 
-/// A child process with stdout and stderr kept in files. Killed (SIGKILL) and reaped with the object.
+/// A child process with stdout and stderr kept in files. Killed (SIGKILL) and reaped with the
+/// object.
 class Process {
  public:
   struct Options {
@@ -100,6 +102,7 @@ struct Heard {
 };
 
 /// A subscriber of its own (Paho C): everything heard, in order, with the time it was heard.
+/// Prefer one with many topics: Paho takes 2 s to connect a second client in the same process.
 class Listener {
  public:
   Listener(const std::string& url, std::vector<std::string> topics);

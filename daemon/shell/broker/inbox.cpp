@@ -28,6 +28,11 @@ bool Inbox::put(std::string_view topic, std::string_view payload, bool retained,
   return !std::exchange(awake_, true);
 }
 
+void Inbox::not_woken() noexcept {
+  const std::lock_guard guard(lock_);
+  awake_ = false;
+}
+
 bool Inbox::take(const std::function<void(const BrokerMessage&)>& each) {
   for (std::size_t done = 0; done < kBatch; ++done) {
     if (next_ == outgoing_.used) {

@@ -26,6 +26,9 @@ class Inbox {
   bool put(std::string_view topic, std::string_view payload, bool retained,
            Instant arrived) noexcept;
 
+  /// The loop could not be woken after all: the next put() is to try again.
+  void not_woken() noexcept;
+
   /// Hands on at most kBatch. True: there is more, come again.
   bool take(const std::function<void(const BrokerMessage&)>& each);
 

@@ -210,7 +210,12 @@ struct PahoBroker::Impl : std::enable_shared_from_this<Impl> {
         const bool wake =
             b->inbox.put({topic.data(), topic.length()}, {payload.data(), payload.length()},
                          message->is_retained(), b->clock.now());
-        if (wake) b->post([weak] { deliver(weak); });
+        if (!wake) return;
+        try {
+          b->post([weak] { deliver(weak); });
+        } catch (...) {
+          b->inbox.not_woken();
+        }
       });
     });
     client->set_disconnected_handler([b = bridge](const mqtt::properties&, mqtt::ReasonCode code) {

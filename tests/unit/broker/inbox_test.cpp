@@ -73,6 +73,14 @@ TEST(Inbox, AFloodComesInBatches) {
   EXPECT_EQ(batches, (std::vector<std::size_t>{Inbox::kBatch, Inbox::kBatch, 5}));
 }
 
+TEST(Inbox, AWakingThatFailedIsTriedAgain) {
+  Inbox inbox(10);
+  EXPECT_TRUE(inbox.put("a", "1", false, Instant{}));
+  inbox.not_woken();
+  EXPECT_TRUE(inbox.put("b", "2", false, Instant{}));
+  EXPECT_EQ(drain(inbox), (std::vector<std::string>{"a=1", "b=2"}));
+}
+
 TEST(Inbox, DiscardLeavesNothingAndCountsIt) {
   Inbox inbox(10 * Inbox::kBatch);
   for (std::size_t i = 0; i < Inbox::kBatch + 10; ++i) inbox.put("t", "old", false, Instant{});
