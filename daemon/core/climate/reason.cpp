@@ -13,10 +13,16 @@ std::string amount(double value, Quantity q) {
 }
 
 std::string state(const ActuatorPlan& plan, Level level, Instant since, Instant now) {
+  const std::string safe_level = trimmed(plan.output.safe / 10.0, 1);
+  if (now - since < seconds(1)) {
+    if (level == kRest) return "came to rest just now";
+    if (level == kRun) return "started just now";
+    return fmt::format("went to its safe {} % just now", safe_level);
+  }
   const std::string stood = spoken(now - since);
   if (level == kRest) return fmt::format("resting for {}", stood);
   if (level == kRun) return fmt::format("running for {}", stood);
-  return fmt::format("at its safe {} % for {}", trimmed(plan.output.safe / 10.0, 1), stood);
+  return fmt::format("at its safe {} % for {}", safe_level, stood);
 }
 
 bool ahead(std::optional<Instant> at, Instant now) { return at && *at > now; }
