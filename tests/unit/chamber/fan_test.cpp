@@ -310,7 +310,7 @@ TEST(Fan, StandsSafeWhenAMasterIsBlind) {
   rig.wait(minutes(2) + Duration{1});
   EXPECT_EQ(rig.level(fan), 300U);
   EXPECT_TRUE(rig.last_command(fan).safe);
-  EXPECT_TRUE(says(rig.why(fan), "at its safe 30 %")) << rig.why(fan);
+  EXPECT_TRUE(says(rig.why(fan), "its safe 30 %")) << rig.why(fan);
   EXPECT_TRUE(says(rig.why(fan), "until a live CO2 reading comes")) << rig.why(fan);
 }
 
