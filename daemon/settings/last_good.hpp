@@ -1,7 +1,6 @@
-// The last good copy: the configuration folder as it last was without an error, to start from when the
-// folder is found broken.
-// Threading: reads and writes files; any one thread. Failure: an error with the path; a copy that could
-// not be finished leaves the one before in place.
+// The last good copy: the configuration folder as it last was without an error, to start from when
+// the folder is found broken. Threading: reads and writes files; any one thread. Failure: an error
+// with the path; a copy that could not be finished leaves the one before in place.
 #pragma once
 
 #include <filesystem>
@@ -10,8 +9,8 @@
 
 namespace tubwarden {
 
-/// Copies the configuration files of `folder` to `state`/last-good, replacing the copy before in one
-/// rename. Only *.yaml files are taken, at most 2,000 of at most 1 MiB.
+/// Copies the configuration files of `folder` to `state`/last-good, replacing the copy before in
+/// one rename. Only *.yaml files are taken, at most 2,000 of at most 1 MiB.
 Outcome keep_last_good(const std::filesystem::path& folder, const std::filesystem::path& state);
 
 /// Where that copy is, if there is one.

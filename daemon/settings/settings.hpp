@@ -72,4 +72,7 @@ struct Loaded {
 /// All errors of a well-formed file in one go; a YAML syntax error ends that file's list.
 Loaded load_folder(const std::filesystem::path& folder, const PluginCatalogue& plugins);
 
+/// What `tubwarden check` prints: each finding on a line, then one line that sums up.
+std::string check_report(const Loaded& loaded);
+
 }  // namespace tubwarden

@@ -34,6 +34,7 @@ void Warden::State::take_plan(Loaded loaded) {
   }
 
   GrowPlan next = std::move(loaded.grow);
+  if (!loaded.site) next.room = plan.room;
   std::vector<std::string> kept_chambers = loaded.broken_chambers;
   std::vector<std::string> gone;
   for (const TubPlan& old : plan.tubs) {

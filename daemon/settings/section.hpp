@@ -1,0 +1,82 @@
+// One section of a file, read by its rows of the option table: unknown keys, missing ones and wrong
+// values become findings with their place; what is right comes out typed. Threading: pure. Failure:
+// findings; a getter of a wrong or missing key answers nothing (or its fallback).
+#pragma once
+
+#include <array>
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "base/time.hpp"
+#include "core/sensing/sensor_plan.hpp"
+#include "settings/amount.hpp"
+#include "settings/option_table.hpp"
+#include "settings/yaml_tree.hpp"
+
+namespace tubwarden {
+
+/// The findings of one file.
+class FileFindings {
+ public:
+  FileFindings(std::string file, std::vector<Finding>& all) : file_(std::move(file)), all_(all) {}
+  void error(const YamlNode& at, std::string text) { add(Severity::error, at, std::move(text)); }
+  void warning(const YamlNode& at, std::string text) {
+    add(Severity::warning, at, std::move(text));
+  }
+  const std::string& file() const { return file_; }
+  std::size_t errors() const { return errors_; }
+  std::vector<Finding>& all() { return all_; }
+  void count_error() { ++errors_; }
+
+ private:
+  void add(Severity severity, const YamlNode& at, std::string text);
+  std::string file_;
+  std::vector<Finding>& all_;
+  std::size_t errors_ = 0;
+};
+
+class Section {
+ public:
+  /// Checks the keys of `node` against the rows of `section`.
+  Section(const YamlNode& node, std::string_view section, FileFindings& findings);
+
+  const YamlNode& node() const { return node_; }
+  FileFindings& findings() const { return findings_; }
+  bool has(std::string_view key) const { return find(key) != nullptr; }
+  /// The value's node, or the section's own where the key is not there: a place for findings.
+  const YamlNode& at(std::string_view key) const;
+  /// The key's own node, likewise.
+  const YamlNode& key_at(std::string_view key) const;
+
+  std::optional<std::string> text(std::string_view key) const;
+  std::optional<Duration> duration(std::string_view key) const;
+  std::optional<double> number(std::string_view key) const;
+  std::optional<double> amount(std::string_view key, Measure measure) const;
+  std::optional<std::array<double, 2>> pair(std::string_view key, Measure measure) const;
+  std::optional<bool> flag(std::string_view key) const;
+  std::optional<int> minute_of_day(std::string_view key) const;
+  /// Permille; rest | run | N %.
+  std::optional<std::uint32_t> level(std::string_view key) const;
+  std::optional<Section> section(std::string_view key, std::string_view name) const;
+  /// The items of a list; a value that is no list is an error.
+  std::vector<const YamlNode*> list(std::string_view key) const;
+
+ private:
+  const YamlNode* find(std::string_view key) const;
+  const OptionRow& row(std::string_view key) const;
+  /// The scalar's text, or the row's fallback, or nothing.
+  std::optional<std::string> scalar(std::string_view key) const;
+  bool within(const OptionRow& row, double value, const YamlNode& at) const;
+
+  const YamlNode& node_;
+  std::string_view section_;
+  FileFindings& findings_;
+};
+
+/// "allowed" behind an unknown word: the nearest known one, and all.
+std::string known_words(std::string_view given, const std::vector<std::string>& known);
+
+}  // namespace tubwarden
