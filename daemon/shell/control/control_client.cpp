@@ -5,6 +5,7 @@
 #include <sys/un.h>
 #include <unistd.h>
 
+#include <array>
 #include <cerrno>
 #include <chrono>
 #include <cstring>
@@ -18,7 +19,7 @@ using Steady = std::chrono::steady_clock;
 
 class Socket {
  public:
-  Socket() : fd_(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0)) {}
+  Socket() : fd_(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0)) {}
   ~Socket() {
     if (fd_ >= 0) ::close(fd_);
   }
@@ -35,6 +36,9 @@ Error away(const std::string& path, int code) {
     return {ErrorCode::refused, "you may not use " + path +
                                     "; join the group of the daemon (usually: sudo usermod -aG "
                                     "tubwarden $USER), or use sudo"};
+  }
+  if (code == EAGAIN) {
+    return {ErrorCode::unavailable, "the daemon at " + path + " is busy; try again in a moment"};
   }
   return {ErrorCode::unavailable,
           "no daemon answers at " + path + " (" + std::strerror(code) +
@@ -55,6 +59,33 @@ bool ready(int fd, short what, Steady::time_point end) {
   }
 }
 
+Error late() {
+  return {ErrorCode::timed_out,
+          "the daemon did not answer in time; what was asked may or may not have happened"};
+}
+
+Error hung_up() {
+  return {ErrorCode::unavailable,
+          "the daemon hung up before it answered; see its log, and try again"};
+}
+
+Result<std::string> answer_of(int fd, Steady::time_point end) {
+  std::string answer;
+  std::size_t seen = 0;
+  std::array<char, 16384> bytes{};
+  while (true) {
+    const std::size_t newline = answer.find('\n', seen);
+    if (newline != std::string::npos) return wire::parse_answer(answer.substr(0, newline));
+    seen = answer.size();
+    if (seen > wire::kAnswerMax) return Error{ErrorCode::broken, "the answer is too long"};
+    if (!ready(fd, POLLIN, end)) return late();
+    const ssize_t n = ::recv(fd, bytes.data(), bytes.size(), 0);
+    if (n < 0 && (errno == EAGAIN || errno == EINTR)) continue;
+    if (n <= 0) return hung_up();
+    answer.append(bytes.data(), static_cast<std::size_t>(n));
+  }
+}
+
 }  // namespace
 
 Result<std::string> ask_daemon(const std::string& socket, const std::string& what,
@@ -66,32 +97,24 @@ Result<std::string> ask_daemon(const std::string& socket, const std::string& wha
     return Error{ErrorCode::bad_input, "the socket's path is too long: " + socket};
   }
   std::memcpy(address.sun_path, socket.c_str(), socket.size() + 1);
+  const std::string line = wire::request_line(what, args_json);
+  if (line.size() > wire::kLineMax) {
+    return Error{ErrorCode::bad_input, "that is more than the 64 KiB one request may hold"};
+  }
   const Socket s;
   if (::connect(s.fd(), reinterpret_cast<const sockaddr*>(&address), sizeof(address)) != 0) {
     return away(socket, errno);
   }
-  const Error late{
-      ErrorCode::timed_out,
-      "the daemon did not answer in time; what was asked may or may not have happened"};
-  const std::string line = wire::request_line(what, args_json);
   std::size_t sent = 0;
   while (sent < line.size()) {
-    if (!ready(s.fd(), POLLOUT, end)) return late;
+    if (!ready(s.fd(), POLLOUT, end)) return late();
     const ssize_t n = ::send(s.fd(), line.data() + sent, line.size() - sent, MSG_NOSIGNAL);
-    if (n <= 0) return away(socket, errno);
+    if (n < 0 && (errno == EAGAIN || errno == EINTR)) continue;
+    // One that turns us away says why before it closes.
+    if (n <= 0) break;
     sent += static_cast<std::size_t>(n);
   }
-  std::string answer;
-  while (answer.find('\n') == std::string::npos) {
-    if (answer.size() > wire::kAnswerMax) return Error{ErrorCode::broken, "the answer is too long"};
-    if (!ready(s.fd(), POLLIN, end)) return late;
-    char bytes[16384];
-    const ssize_t n = ::recv(s.fd(), bytes, sizeof(bytes), 0);
-    if (n == 0) return Error{ErrorCode::unavailable, "the daemon hung up before it answered"};
-    if (n < 0) return away(socket, errno);
-    answer.append(bytes, static_cast<std::size_t>(n));
-  }
-  return wire::parse_answer(answer.substr(0, answer.find('\n')));
+  return answer_of(s.fd(), end);
 }
 
 }  // namespace tubwarden

@@ -1,21 +1,12 @@
 #include "shell/control/control_server.hpp"
 
-#include <pwd.h>
-#include <sys/socket.h>
-#include <sys/stat.h>
-#include <sys/un.h>
-#include <unistd.h>
-
-#include <array>
 #include <boost/asio/local/stream_protocol.hpp>
-#include <boost/asio/read_until.hpp>
 #include <boost/asio/steady_timer.hpp>
-#include <boost/asio/streambuf.hpp>
-#include <boost/asio/write.hpp>
-#include <filesystem>
-#include <istream>
+#include <list>
+#include <optional>
 
-#include "base/time.hpp"
+#include "shell/control/client.hpp"
+#include "shell/control/socket_file.hpp"
 #include "shell/control/wire.hpp"
 
 namespace tubwarden {
@@ -25,136 +16,78 @@ namespace asio = boost::asio;
 using Local = asio::local::stream_protocol;
 using boost::system::error_code;
 
-constexpr int kClientsMax = 32;
-constexpr Duration kIdleMax = minutes(5);
-constexpr mode_t kMode = 0660;
-
-std::string peer_name(int fd) {
-  ucred credentials{};
-  socklen_t size = sizeof(credentials);
-  if (::getsockopt(fd, SOL_SOCKET, SO_PEERCRED, &credentials, &size) != 0) return "unknown";
-  passwd entry{};
-  passwd* found = nullptr;
-  std::array<char, 4096> buffer{};
-  if (::getpwuid_r(credentials.uid, &entry, buffer.data(), buffer.size(), &found) == 0 && found) {
-    return found->pw_name;
-  }
-  return std::to_string(credentials.uid);
-}
+/// Out of file descriptors, an accept fails at once and would spin.
+constexpr Duration kAcceptAgain = milliseconds(200);
 
 }  // namespace
 
 struct ControlServer::Impl : std::enable_shared_from_this<ControlServer::Impl> {
-  Impl(asio::io_context& l, std::string p, Handler h)
-      : loop(l), acceptor(l), path(std::move(p)), handler(std::move(h)) {}
+  Impl(asio::io_context& l, std::string p, Handler h, ControlLimits m)
+      : loop(l), acceptor(l), again(l), path(std::move(p)) {
+    shared = std::make_shared<control::Shared>();
+    shared->handler = std::move(h);
+    shared->limits = m;
+  }
 
   asio::io_context& loop;
   Local::acceptor acceptor;
+  asio::steady_timer again;
   std::string path;
-  Handler handler;
-  int clients = 0;
-  bool bound = false;
-
-  /// One client: a line is read once the answer to the one before has been written, so answers keep
-  /// their order and a client can hold back no more than one.
-  struct Client : std::enable_shared_from_this<Client> {
-    Client(std::shared_ptr<Impl> s, Local::socket k)
-        : server(std::move(s)), socket(std::move(k)), idle(server->loop), buffer(wire::kLineMax) {
-      ++server->clients;
-      who = peer_name(socket.native_handle());
-    }
-    ~Client() { --server->clients; }
-
-    std::shared_ptr<Impl> server;
-    Local::socket socket;
-    asio::steady_timer idle;
-    asio::streambuf buffer;
-    std::string who;
-    std::string out;
-
-    void read() {
-      idle.expires_after(kIdleMax);
-      idle.async_wait([weak = weak_from_this()](error_code code) {
-        if (const auto self = weak.lock(); self && !code) self->hang_up();
-      });
-      asio::async_read_until(socket, buffer, '\n',
-                             [self = shared_from_this()](error_code code, std::size_t) {
-                               self->idle.cancel();
-                               self->take(code);
-                             });
-    }
-
-    void take(error_code code) {
-      if (code == asio::error::not_found) {
-        return write(Error{ErrorCode::bad_input, "the line is longer than 64 KiB"}, true);
-      }
-      if (code) return hang_up();
-      std::string line;
-      std::istream stream(&buffer);
-      std::getline(stream, line);
-      auto request = wire::parse_request(line);
-      if (!request.ok()) return write(request.error(), false);
-      server->handler(
-          {request->what, request->args_json, who},
-          [self = shared_from_this()](Result<std::string> answer) { self->write(answer, false); });
-    }
-
-    void write(const Result<std::string>& answer, bool last) {
-      out = wire::answer_line(answer);
-      asio::async_write(socket, asio::buffer(out),
-                        [self = shared_from_this(), last](error_code code, std::size_t) {
-                          if (code || last) return self->hang_up();
-                          self->read();
-                        });
-    }
-
-    void hang_up() {
-      error_code ignored;
-      socket.close(ignored);
-    }
-  };
+  std::optional<control::SocketFile> file;
+  std::shared_ptr<control::Shared> shared;
+  std::list<std::weak_ptr<control::Client>> clients;
 
   void accept() {
     acceptor.async_accept([self = shared_from_this()](error_code code, Local::socket socket) {
-      if (code == asio::error::operation_aborted) return;
-      if (!code && self->clients < kClientsMax) {
-        std::make_shared<Client>(self, std::move(socket))->read();
-      }
+      if (!self->acceptor.is_open()) return;
+      if (code) return self->accept_later();
+      self->take(std::move(socket));
       self->accept();
     });
   }
+
+  void accept_later() {
+    again.expires_after(kAcceptAgain);
+    again.async_wait([self = shared_from_this()](error_code code) {
+      if (!code && self->acceptor.is_open()) self->accept();
+    });
+  }
+
+  void take(Local::socket socket) {
+    clients.remove_if([](const auto& client) { return client.expired(); });
+    if (shared->counters.clients >= shared->limits.clients_max) {
+      ++shared->counters.too_many;
+      const std::string line = wire::answer_line(
+          Error{ErrorCode::unavailable, "too many clients are connected (" +
+                                            std::to_string(shared->limits.clients_max) +
+                                            "); end one, or try again later"});
+      error_code ignored;
+      socket.non_blocking(true, ignored);
+      socket.send(asio::buffer(line), 0, ignored);
+      return;
+    }
+    auto client = std::make_shared<control::Client>(shared, std::move(socket), loop);
+    clients.push_back(client);
+    client->read();
+  }
 };
 
-ControlServer::ControlServer(asio::io_context& loop, std::string path, Handler handler)
-    : impl_(std::make_shared<Impl>(loop, std::move(path), std::move(handler))) {}
+ControlServer::ControlServer(asio::io_context& loop, std::string path, Handler handler,
+                             ControlLimits limits)
+    : impl_(std::make_shared<Impl>(loop, std::move(path), std::move(handler), limits)) {}
 
 ControlServer::~ControlServer() { stop(); }
 
 Outcome ControlServer::start() {
-  const std::string& path = impl_->path;
-  if (path.size() >= sizeof(sockaddr_un::sun_path)) {
-    return Error{ErrorCode::bad_input, "control: socket is too long for a socket: " + path};
-  }
-  std::error_code ignored;
-  std::filesystem::create_directories(std::filesystem::path(path).parent_path(), ignored);
+  auto bound = control::SocketFile::bind(impl_->path);
+  if (!bound.ok()) return bound.error();
+  impl_->file.emplace(std::move(*bound));
   error_code code;
-  Local::socket probe(impl_->loop);
-  probe.connect(Local::endpoint(path), code);
-  if (!code) {
-    return Error{ErrorCode::refused, "another tubwardend answers at " + path +
-                                         "; stop it, or name another control: socket"};
-  }
-  if (std::filesystem::is_socket(path, ignored)) std::filesystem::remove(path, ignored);
-  impl_->acceptor.open(Local(), code);
-  if (!code) impl_->acceptor.bind(Local::endpoint(path), code);
-  if (!code && ::chmod(path.c_str(), kMode) != 0)
-    code.assign(errno, boost::system::system_category());
-  if (!code) impl_->acceptor.listen(kClientsMax, code);
+  impl_->acceptor.assign(Local(), impl_->file->release_listener(), code);
   if (code) {
     return Error{ErrorCode::unavailable,
-                 "the control socket " + path + " cannot be made: " + code.message()};
+                 "the control socket " + impl_->path + " cannot be used: " + code.message()};
   }
-  impl_->bound = true;
   impl_->accept();
   return Done{};
 }
@@ -162,8 +95,14 @@ Outcome ControlServer::start() {
 void ControlServer::stop() {
   error_code ignored;
   impl_->acceptor.close(ignored);
-  if (impl_->bound) ::unlink(impl_->path.c_str());
-  impl_->bound = false;
+  impl_->again.cancel();
+  for (const auto& weak : impl_->clients) {
+    if (const auto client = weak.lock()) client->hang_up();
+  }
+  impl_->clients.clear();
+  impl_->file.reset();
 }
+
+ControlCounters ControlServer::counters() const { return impl_->shared->counters; }
 
 }  // namespace tubwarden

@@ -24,6 +24,22 @@ const char* name_of(ErrorCode code) {
   ENSURE(false);
 }
 
+/// Writing a document descends once a level, so a line of brackets must not choose the depth.
+Json parse_shallow(const std::string& line) {
+  bool too_deep = false;
+  const auto keep = [&](int depth, Json::parse_event_t, Json&) {
+    too_deep = too_deep || depth > kDepthMax;
+    return depth <= kDepthMax;
+  };
+  Json json = Json::parse(line, keep, false);
+  return too_deep ? Json(Json::value_t::discarded) : json;
+}
+
+std::string text_or(const Json& object, const char* name, const char* otherwise) {
+  const auto it = object.find(name);
+  return it != object.end() && it->is_string() ? it->get<std::string>() : otherwise;
+}
+
 ErrorCode code_named(const std::string& name) {
   for (const auto& [code, known] : kCodes) {
     if (name == known) return code;
@@ -34,11 +50,14 @@ ErrorCode code_named(const std::string& name) {
 }  // namespace
 
 std::string request_line(const std::string& what, const std::string& args_json) {
-  return Json{{"do", what}, {"args", Json::parse(args_json)}}.dump() + "\n";
+  const Json args = Json::parse(args_json, nullptr, false);
+  ENSURE(args.is_object());
+  return Json{{"do", what}, {"args", args}}.dump(-1, ' ', false, Json::error_handler_t::replace) +
+         "\n";
 }
 
 Result<Request> parse_request(const std::string& line) {
-  const Json json = Json::parse(line, nullptr, false);
+  const Json json = parse_shallow(line);
   if (!json.is_object() || !json.contains("do") || !json["do"].is_string()) {
     return Error{
         ErrorCode::bad_input,
@@ -61,12 +80,15 @@ std::string answer_line(const Result<std::string>& answer) {
 
 Result<std::string> parse_answer(const std::string& line) {
   const Json json = Json::parse(line, nullptr, false);
-  if (!json.is_object() || !json.value("ok", Json()).is_boolean()) {
-    return Error{ErrorCode::broken, "the daemon's answer cannot be read"};
+  const Error unreadable{ErrorCode::broken, "the daemon's answer cannot be read"};
+  if (!json.is_object() || !json.contains("ok") || !json["ok"].is_boolean()) return unreadable;
+  if (json["ok"].get<bool>()) {
+    return json.contains("result") ? Result<std::string>(json["result"].dump()) : unreadable;
   }
-  if (json["ok"].get<bool>()) return json.value("result", Json::object()).dump();
-  const Json error = json.value("error", Json::object());
-  return Error{code_named(error.value("code", "")), error.value("text", "no reason was given")};
+  if (!json.contains("error") || !json["error"].is_object()) return unreadable;
+  const Json& error = json["error"];
+  return Error{code_named(text_or(error, "code", "")),
+               text_or(error, "text", "no reason was given")};
 }
 
 }  // namespace tubwarden::wire
