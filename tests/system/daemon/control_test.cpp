@@ -68,7 +68,7 @@ TEST_F(Held, PlainFahrenheitSubstrateDrivesTheMat) {
   n = heard(kMat);
   publish("shed/tub-1/bed", "62.0");
   ASSERT_TRUE(wait([&] {
-    for (const json& q : chamber("tub-1")["air"]) {
+    for (const json& q : json(chamber("tub-1")["air"])) {
       if (q["quantity"] == "substrate_temperature") {
         return std::abs(q["value"].get<double>() - 16.6667) < 0.001;
       }
@@ -115,7 +115,7 @@ TEST_F(Held, RetainedReadingDrivesNothingUntilALiveOneComes) {
   publish("shed/tub-1/air", R"({"rh":60,"t":17})", true);
   start();
   ASSERT_TRUE(wait([&] {
-    for (const json& q : chamber("tub-1")["air"]) {
+    for (const json& q : json(chamber("tub-1")["air"])) {
       if (q["quantity"] == "humidity" && q["value"] == 60.0) return true;
     }
     return false;

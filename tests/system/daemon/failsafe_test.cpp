@@ -90,7 +90,7 @@ TEST_F(Misting, BrokerKilledAndBackNothingIsReplayed) {
   ASSERT_TRUE(wait([&] { return status()["broker"]["up"].get<bool>(); }, 40s)) << log();
   ASSERT_TRUE(wait([&] { return alert_causes("site").empty(); })) << "the alert returns";
   // The reading of before (80 %) would call the mister; it must not count any more.
-  for (const json& q : chamber("tub-1")["air"]) {
+  for (const json& q : json(chamber("tub-1")["air"])) {
     if (q["quantity"] == "humidity") EXPECT_FALSE(q["usable"].get<bool>());
   }
   for (const std::string& p : payloads(after, kMister)) EXPECT_NE(p, "1") << "no replayed run";

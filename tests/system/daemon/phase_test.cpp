@@ -59,7 +59,7 @@ TEST_F(Phases, SavingTheLineChangesBandsRecordAndTopicWithinASecond) {
   ASSERT_TRUE(told) << log();
   EXPECT_LT(told->at - saved, 1s);
   EXPECT_EQ(tub("tub-1")["phase"], "fruiting");
-  for (const json& q : chamber("tub-1")["air"]) {
+  for (const json& q : json(chamber("tub-1")["air"])) {
     if (q["quantity"] == "humidity") EXPECT_EQ(q["keep"], json::array({85.0, 90.0}));
   }
   EXPECT_EQ(transitions("B-01"), 2);
@@ -87,7 +87,7 @@ TEST_F(Phases, ATypoKeepsThatTubAndNotTheOther) {
   ASSERT_TRUE(reaches("tub-2", "fruiting")) << log();
   EXPECT_EQ(tub("tub-1")["phase"], "colonization");
   bool named = false;
-  for (const json& f : status()["config"]["findings"]) {
+  for (const json& f : json(status()["config"]["findings"])) {
     const std::string text = f;
     named = named ||
             (text.find("tubs/tub-1.yaml:4:8: ") == 0 && text.find("fruitng") != std::string::npos &&
@@ -173,7 +173,7 @@ TEST_F(Phases, ATubFileThatVanishesKeepsWhatItHad) {
   ASSERT_TRUE(reaches("tub-1", "empty"));
   daemon().signal(SIGHUP);
   EXPECT_TRUE(wait([&] {
-    for (const json& t : status()["tubs"]) {
+    for (const json& t : json(status()["tubs"])) {
       if (t["id"] == "tub-1") return false;
     }
     return true;
@@ -192,7 +192,7 @@ TEST_F(Phases, AnEditedProfileAppliesFromNowWithAnEntry) {
   text.replace(text.find("90 %}\n    next"), 4, "92 %");
   write_profile(text);
   ASSERT_TRUE(wait([&] {
-    for (const json& q : chamber("tub-1")["air"]) {
+    for (const json& q : json(chamber("tub-1")["air"])) {
       if (q["quantity"] == "humidity") return q["keep"][0] == 92.0;
     }
     return false;

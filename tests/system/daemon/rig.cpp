@@ -121,21 +121,21 @@ std::optional<json> Rig::try_status() {
 }
 
 json Rig::chamber(const std::string& id) {
-  for (const json& c : status()["chambers"]) {
+  for (const json& c : json(status()["chambers"])) {
     if (c["id"] == id) return c;
   }
   throw std::runtime_error("no chamber " + id);
 }
 
 json Rig::tub(const std::string& id) {
-  for (const json& t : status()["tubs"]) {
+  for (const json& t : json(status()["tubs"])) {
     if (t["id"] == id) return t;
   }
   throw std::runtime_error("no tub " + id);
 }
 
 json Rig::actuator(const std::string& chamber_id, const std::string& id) {
-  for (const json& a : chamber(chamber_id)["actuators"]) {
+  for (const json& a : json(chamber(chamber_id)["actuators"])) {
     if (a["id"] == id) return a;
   }
   throw std::runtime_error("no actuator " + id);
@@ -143,7 +143,7 @@ json Rig::actuator(const std::string& chamber_id, const std::string& id) {
 
 std::vector<std::string> Rig::alert_causes(const std::string& place) {
   std::vector<std::string> causes;
-  for (const json& a : status()["alerts"]) {
+  for (const json& a : json(status()["alerts"])) {
     if (a["place"] == place) causes.push_back(a["cause"]);
   }
   return causes;
@@ -154,7 +154,7 @@ json Rig::timeline(const std::string& batch) { return ask({"batch", "show", batc
 void Rig::air(const std::string& tub_id, double rh, double t) {
   publish("shed/" + tub_id + "/air", json{{"rh", rh}, {"t", t}}.dump());
   const bool taken = wait([&] {
-    for (const json& q : chamber(tub_id)["air"]) {
+    for (const json& q : json(chamber(tub_id)["air"])) {
       if (q["quantity"] == "humidity" && q["value"].is_number() &&
           std::abs(q["value"].get<double>() - rh) < 1e-6) {
         return true;

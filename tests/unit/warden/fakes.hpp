@@ -229,7 +229,7 @@ struct Rig {
   nlohmann::json status() { return ask("status", nlohmann::json::object())->json; }
   nlohmann::json tub() { return status()["tubs"][0]; }
   bool standing(const std::string& cause) {
-    for (const auto& a : status()["alerts"]) {
+    for (const auto& a : nlohmann::json(status()["alerts"])) {
       if (a["cause"] == cause) return true;
     }
     return false;
