@@ -1,6 +1,8 @@
 #include "sdk/wiring.hpp"
 
+#include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 namespace tubwarden {
@@ -13,16 +15,39 @@ std::string scalar(const Json& value) {
   return value.is_string() ? value.get<std::string>() : value.dump();
 }
 
-std::optional<std::chrono::milliseconds> parse_duration(std::string_view text) {
-  long count = 0;
-  const auto [rest, error] = std::from_chars(text.data(), text.data() + text.size(), count);
-  if (error != std::errc() || count < 0 || count > 1'000'000) return std::nullopt;
-  const std::string_view unit(rest, static_cast<std::size_t>(text.data() + text.size() - rest));
-  if (unit == "ms") return std::chrono::milliseconds(count);
-  if (unit == "s") return std::chrono::seconds(count);
-  if (unit == "m") return std::chrono::minutes(count);
-  if (unit == "h") return std::chrono::hours(count);
+std::optional<double> unit_ms(std::string_view unit) {
+  if (unit == "ms") return 1.0;
+  if (unit == "s") return 1e3;
+  if (unit == "m") return 60e3;
+  if (unit == "h") return 3600e3;
+  if (unit == "d") return 86400e3;
   return std::nullopt;
+}
+
+/// As the configuration writes it: "20s", "1.5 s", "1h 30m".
+std::optional<std::chrono::milliseconds> parse_duration(std::string_view text) {
+  constexpr double kLongestMs = 365.0 * 86400e3;
+  const auto skip_spaces = [&text] {
+    text.remove_prefix(std::min(text.find_first_not_of(' '), text.size()));
+  };
+  double sum_ms = 0.0;
+  do {
+    double count = 0.0;
+    const char* const end = text.data() + text.size();
+    const auto [rest, error] = std::from_chars(text.data(), end, count);
+    if (error != std::errc() || !(count >= 0.0)) return std::nullopt;
+    text.remove_prefix(static_cast<std::size_t>(rest - text.data()));
+    skip_spaces();
+    const std::string_view unit =
+        text.substr(0, text.find_first_not_of("abcdefghijklmnopqrstuvwxyz"));
+    const auto ms = unit_ms(unit);
+    if (!ms) return std::nullopt;
+    sum_ms += count * *ms;
+    text.remove_prefix(unit.size());
+    skip_spaces();
+  } while (!text.empty());
+  if (sum_ms > kLongestMs) return std::nullopt;
+  return std::chrono::milliseconds(std::llround(sum_ms));
 }
 
 }  // namespace

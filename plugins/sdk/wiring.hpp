@@ -24,7 +24,7 @@ class Wiring {
   std::string text_or(const std::string& name, const std::string& fallback) const;
   std::optional<std::string> text_if(const std::string& name) const;
   Result<std::vector<std::string>> list(const std::string& name) const;
-  /// "500ms", "20s", "5m", "1h"; the fallback when absent.
+  /// "500ms", "20s", "1.5 s", "1h 30m", at most a year; the fallback when absent.
   Result<std::chrono::milliseconds> duration_or(const std::string& name,
                                                 std::chrono::milliseconds fallback) const;
   /// The nested object, empty when absent.

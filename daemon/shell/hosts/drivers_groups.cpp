@@ -55,6 +55,7 @@ void HostDrivers::Impl::leave_unwanted() {
 
 void HostDrivers::Impl::leave(DriverGroup& group, DriverOutput& output) {
   if (!group.process || (!output.opened && !output.opening)) {
+    if (output.unattended) make_safe_by_new_process(group.plugin, {open_message(output)});
     group.outputs.erase(output.number);
     return;
   }
@@ -124,21 +125,23 @@ void HostDrivers::Impl::group_ended(const std::string& key, const HostEnding& en
   DriverGroup& group = found->second;
   const std::string plugin = group.plugin;
   group.process.reset();
+  // Whatever nobody will open again must be made safe by somebody; a hung host's safe-run did it.
+  const bool by_its_safe_run = ending.code == protocol::kExitHung && !ending.by_signal;
   std::vector<protocol::Open> unattended;
   for (auto it = group.outputs.begin(); it != group.outputs.end();) {
     DriverOutput& output = it->second;
     const bool was_open = output.opened || output.opening;
     output.opened = output.opening = output.on_loan = false;
     output.word.forget();
-    if (was_open && !ending.clean() && (output.leaving || stopping)) {
+    output.unattended = was_open && !ending.clean() && !by_its_safe_run;
+    if (output.unattended && (output.leaving || stopping)) {
       unattended.push_back(open_message(output));
+      output.unattended = false;
     }
     it = output.leaving ? group.outputs.erase(it) : std::next(it);
   }
   const bool asked = group.hanging_up && ending.clean();
-  // Whatever nobody will open again must be made safe by somebody; a hung host's safe-run did it.
-  const bool by_its_safe_run = ending.code == protocol::kExitHung && !ending.by_signal;
-  if (!unattended.empty() && !by_its_safe_run) make_safe_by_new_process(plugin, unattended);
+  if (!unattended.empty()) make_safe_by_new_process(plugin, unattended);
   if (!stopping && asked && !group.outputs.empty()) start_group(group);
   if (!stopping && !asked) crashed(group, ending);
   reconcile();
@@ -166,7 +169,10 @@ void HostDrivers::Impl::crashed(DriverGroup& group, const HostEnding& ending) {
   group.why += "; three crashes in ten minutes, not started again until it is released";
   say(HostWord::error, group.plugin + ": " + group.why);
   std::vector<protocol::Open> all;
-  for (const auto& [number, output] : group.outputs) all.push_back(open_message(output));
+  for (auto& [number, output] : group.outputs) {
+    all.push_back(open_message(output));
+    output.unattended = false;
+  }
   if (!all.empty()) make_safe_by_new_process(group.plugin, all);
   report_all(group);
 }
@@ -182,6 +188,7 @@ void HostDrivers::Impl::make_safe_by_new_process(const std::string& plugin,
                                                  std::vector<protocol::Open> outputs) {
   const std::uint64_t id = next_safe_run++;
   SafeRun& run = safe_runs[id];
+  run.plugin = plugin;
   for (const protocol::Open& output : outputs) {
     const std::size_t slash = output.id.find('/');
     run.outputs.push_back(
@@ -202,9 +209,7 @@ void HostDrivers::Impl::make_safe_by_new_process(const std::string& plugin,
     return;
   }
   say(HostWord::error, plugin + ": " + process.error().text);
-  boost::asio::post(loop, [this, id] {
-    safe_run_ended(id, {protocol::kExitUnsafe, false, false});
-  });
+  later([this, id] { safe_run_ended(id, {protocol::kExitUnsafe, false, false}); });
 }
 
 void HostDrivers::Impl::safe_run_ended(std::uint64_t id, const HostEnding& ending) {
@@ -225,8 +230,19 @@ void HostDrivers::Impl::safe_run_ended(std::uint64_t id, const HostEnding& endin
     }
   }
   reconcile();
-  schedule();
+  tick();
   finish_stop_if_over();
+}
+
+bool HostDrivers::Impl::safe_run_of(const std::string& plugin) const {
+  return std::any_of(safe_runs.begin(), safe_runs.end(),
+                     [&](const auto& entry) { return entry.second.plugin == plugin; });
+}
+
+void HostDrivers::Impl::later(std::function<void()> work) {
+  boost::asio::post(loop, [held = std::weak_ptr(alive), work = std::move(work)] {
+    if (!held.expired()) work();
+  });
 }
 
 void HostDrivers::Impl::finish_stop_if_over() {

@@ -35,6 +35,8 @@ struct DriverOutput {
   bool reachable = true;
   bool unsafe = false;
   bool refused = false;  ///< its wiring is wrong: no use to try again
+  bool unattended =
+      false;             ///< its host crashed while it was open, and nobody has made it safe since
   RestartPolicy policy;  ///< of its own failures, apart from its host's crashes
   std::optional<Instant> reopen_at;
   Instant leave_deadline{};
@@ -76,6 +78,10 @@ struct HostDrivers::Impl {
   void make_safe_by_new_process(const std::string& plugin, std::vector<protocol::Open> outputs);
   void safe_run_ended(std::uint64_t id, const HostEnding& ending);
   void finish_stop_if_over();
+  /// While a safe-run holds a plugin's outputs, no host of that plugin may open them.
+  bool safe_run_of(const std::string& plugin) const;
+  /// Runs `work` on the loop's next turn, unless this is gone by then.
+  void later(std::function<void()> work);
 
   // drivers_words.cpp: what hosts say
   void heard(const std::string& key, const protocol::ToDaemon& message);
@@ -109,6 +115,7 @@ struct HostDrivers::Impl {
   std::map<std::string, DriverGroup> groups;
   std::vector<OutputPlan> wanted;
   struct SafeRun {
+    std::string plugin;
     std::shared_ptr<HostProcess> process;
     std::vector<std::pair<std::uint32_t, OutputId>> outputs;
   };
@@ -120,6 +127,8 @@ struct HostDrivers::Impl {
   bool stopping = false;
   std::optional<Instant> kill_at;
   std::function<void()> stopped;
+  /// Held by nobody else: work that the loop does later looks whether it still is there.
+  std::shared_ptr<const int> alive = std::make_shared<const int>(0);
 };
 
 }  // namespace tubwarden

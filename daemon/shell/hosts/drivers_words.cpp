@@ -46,6 +46,7 @@ void HostDrivers::Impl::heard(DriverGroup& group, const protocol::Opened& m) {
   if (output == nullptr) return;
   output->opening = false;
   output->opened = true;
+  output->unattended = false;
   output->confirms = m.confirms;
   output->word.forget();
   if (output->reachable) output->why.clear();

@@ -78,6 +78,8 @@ struct HostChannels::Impl {
   std::uint64_t dropped = 0;
   bool stopping = false;
   std::function<void()> stopped;
+  /// Held by nobody else: work that the loop does later looks whether it still is there.
+  std::shared_ptr<const int> alive = std::make_shared<const int>(0);
 };
 
 HostChannels::HostChannels(boost::asio::io_context& loop, HostOptions options)
@@ -158,13 +160,15 @@ void HostChannels::stop(std::function<void()> done) {
     if (plugin.process) plugin.process->hang_up();
   }
   s.timer.expires_after(kStopMax);
-  s.timer.async_wait([&s](const boost::system::error_code& error) {
-    if (error) return;
+  s.timer.async_wait([&s, held = std::weak_ptr(s.alive)](const boost::system::error_code& error) {
+    if (error || held.expired()) return;
     for (auto& [name, plugin] : s.plugins) {
       if (plugin.process) plugin.process->kill();
     }
   });
-  boost::asio::post(s.loop, [&s] { s.finish_stop_if_over(); });
+  boost::asio::post(s.loop, [&s, held = std::weak_ptr(s.alive)] {
+    if (!held.expired()) s.finish_stop_if_over();
+  });
 }
 
 void HostChannels::Impl::finish_stop_if_over() {
@@ -302,8 +306,8 @@ void HostChannels::Impl::schedule(std::optional<Instant> at) {
   timer.cancel();
   if (!at) return;
   timer.expires_after(std::max(*at - host_clock_now(), Duration{0}));
-  timer.async_wait([this](const boost::system::error_code& error) {
-    if (!error) pump();
+  timer.async_wait([this, held = std::weak_ptr(alive)](const boost::system::error_code& error) {
+    if (!error && !held.expired()) pump();
   });
 }
 

@@ -3,7 +3,6 @@
 #include <time.h>
 
 #include <algorithm>
-#include <boost/asio/post.hpp>
 #include <utility>
 
 #include "base/ensure.hpp"
@@ -138,6 +137,11 @@ void HostDrivers::stop(std::function<void()> done) {
   s.wanted.clear();
   for (auto& [key, group] : s.groups) {
     group.restart_at.reset();
+    std::vector<protocol::Open> unattended;
+    for (auto& [number, output] : group.outputs) {
+      if (std::exchange(output.unattended, false)) unattended.push_back(s.open_message(output));
+    }
+    if (!unattended.empty()) s.make_safe_by_new_process(group.plugin, unattended);
     if (!group.process) continue;
     for (const auto& [number, output] : group.outputs) {
       if (output.opened || output.opening) group.process->send(protocol::Close{number});
@@ -146,7 +150,7 @@ void HostDrivers::stop(std::function<void()> done) {
     group.process->hang_up();
   }
   s.schedule();
-  boost::asio::post(s.loop, [&s] { s.finish_stop_if_over(); });
+  s.later([&s] { s.finish_stop_if_over(); });
 }
 
 DriverGroup* HostDrivers::Impl::group_of(const OutputId& id, DriverOutput** output) {
@@ -176,7 +180,7 @@ std::string HostDrivers::Impl::plugin_path(const std::string& plugin) const {
 }
 
 void HostDrivers::Impl::tick_group(DriverGroup& group, Instant now) {
-  if (group.restart_at && *group.restart_at <= now) {
+  if (group.restart_at && *group.restart_at <= now && !safe_run_of(group.plugin)) {
     group.restart_at.reset();
     start_group(group);
   }
@@ -218,7 +222,7 @@ std::optional<Instant> HostDrivers::Impl::next_wake() const {
     if (t && (!wake || *t < *wake)) wake = t;
   };
   for (const auto& [key, group] : groups) {
-    sooner(group.restart_at);
+    if (!safe_run_of(group.plugin)) sooner(group.restart_at);
     if (!group.process) continue;
     for (const auto& [number, output] : group.outputs) {
       if (output.on_loan) sooner(output.renewed + output.plan.lease / 3);
@@ -235,8 +239,8 @@ void HostDrivers::Impl::schedule() {
   timer.cancel();
   if (!wake) return;
   timer.expires_after(std::max(*wake - host_clock_now(), Duration{0}));
-  timer.async_wait([this](const boost::system::error_code& error) {
-    if (!error) tick();
+  timer.async_wait([this, held = std::weak_ptr(alive)](const boost::system::error_code& error) {
+    if (!error && !held.expired()) tick();
   });
 }
 

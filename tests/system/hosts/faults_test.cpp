@@ -135,6 +135,42 @@ TEST(Faults, a_host_that_stands_still_is_ended_and_its_outputs_made_safe_on_the_
   EXPECT_EQ(simulated_lines(file).back().level, kRest);
 }
 
+/// Kills the host while its output runs, and waits until its end was seen: the restart is still to
+/// come.
+void crash(Bench& b, const std::filesystem::path& file) {
+  b.command("fan", kRun);
+  ASSERT_TRUE(b.until([&] { return simulated_lines(file).back().level == kRun; }));
+  const int pid = b.pid("fan");
+  ASSERT_NE(pid, 0);
+  ASSERT_EQ(::kill(pid, SIGKILL), 0);
+  ASSERT_TRUE(b.until([&] { return b.pid("fan") == 0; }));
+}
+
+TEST(Faults, an_output_that_leaves_while_its_host_lies_dead_is_made_safe_all_the_same) {
+  const parts::TempFolder folder;
+  const auto file = folder.path() / "relay";
+  Bench b;
+  b.drivers.want({plan("fan", "simulated", file_wiring(file))});
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready));
+  crash(b, file);
+  b.drivers.want({});
+  EXPECT_TRUE(b.until([&] { return simulated_lines(file).size() >= 4; }))
+      << "safe, run, safe, safe";
+  EXPECT_EQ(simulated_lines(file).back().level, kRest);
+}
+
+TEST(Faults, a_stop_while_a_host_lies_dead_makes_safe_first) {
+  const parts::TempFolder folder;
+  const auto file = folder.path() / "relay";
+  Bench b;
+  b.drivers.want({plan("fan", "simulated", file_wiring(file))});
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready));
+  crash(b, file);
+  ASSERT_TRUE(b.stop());
+  EXPECT_GE(simulated_lines(file).size(), 3u);
+  EXPECT_EQ(simulated_lines(file).back().level, kRest);
+}
+
 TEST(Faults, sigterm_makes_safe) {
   const parts::TempFolder folder;
   const auto file = folder.path() / "relay";

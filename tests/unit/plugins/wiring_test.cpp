@@ -31,13 +31,16 @@ TEST(Wiring, lists_and_nested_objects) {
 }
 
 TEST(Wiring, durations_carry_their_unit) {
-  const auto wiring =
-      Wiring::parse(R"({"a":"500ms","b":"20s","c":"5m","d":20,"e":"-1s","f":"9999999s"})");
+  const auto wiring = Wiring::parse(
+      R"({"a":"500ms","b":"20s","c":"1h 30m","d":"1.5 s","e":20,"f":"-1s","g":"400d","h":"1s x","i":""})");
   EXPECT_EQ(*wiring->duration_or("a", 1s), 500ms);
   EXPECT_EQ(*wiring->duration_or("b", 1s), 20s);
-  EXPECT_EQ(*wiring->duration_or("c", 1s), 5min);
+  EXPECT_EQ(*wiring->duration_or("c", 1s), 90min);
+  EXPECT_EQ(*wiring->duration_or("d", 1s), 1500ms);
   EXPECT_EQ(*wiring->duration_or("none", 7s), 7s);
-  for (const char* bad : {"d", "e", "f"}) EXPECT_FALSE(wiring->duration_or(bad, 1s).ok()) << bad;
+  for (const char* bad : {"e", "f", "g", "h", "i"}) {
+    EXPECT_FALSE(wiring->duration_or(bad, 1s).ok()) << bad;
+  }
 }
 
 TEST(Wiring, what_is_no_object_is_refused) {
