@@ -91,7 +91,9 @@ TEST_F(Misting, BrokerKilledAndBackNothingIsReplayed) {
   ASSERT_TRUE(wait([&] { return alert_causes("site").empty(); })) << "the alert returns";
   // The reading of before (80 %) would call the mister; it must not count any more.
   for (const json& q : json(chamber("tub-1")["air"])) {
-    if (q["quantity"] == "humidity") EXPECT_FALSE(q["usable"].get<bool>());
+    if (q["quantity"] == "humidity") {
+      EXPECT_FALSE(q["usable"].get<bool>());
+    }
   }
   for (const std::string& p : payloads(after, kMister)) EXPECT_NE(p, "1") << "no replayed run";
   ASSERT_TRUE(wait([&] { return actuator("tub-1", "mister")["health"] == "ready"; }, 40s));

@@ -60,7 +60,9 @@ TEST_F(Phases, SavingTheLineChangesBandsRecordAndTopicWithinASecond) {
   EXPECT_LT(told->at - saved, 1s);
   EXPECT_EQ(tub("tub-1")["phase"], "fruiting");
   for (const json& q : json(chamber("tub-1")["air"])) {
-    if (q["quantity"] == "humidity") EXPECT_EQ(q["keep"], json::array({85.0, 90.0}));
+    if (q["quantity"] == "humidity") {
+      EXPECT_EQ(q["keep"], json::array({85.0, 90.0}));
+    }
   }
   EXPECT_EQ(transitions("B-01"), 2);
   EXPECT_EQ(tub("tub-2")["phase"], "colonization");

@@ -82,7 +82,9 @@ TEST(Replay, EveryReadingOfARecordedRoomIsAccountedFor) {
   EXPECT_EQ(b["refused_for"]["out of range"], too_wet);
   EXPECT_EQ(b["refused_for"]["not a number"], 2 * (bad - too_wet)) << "two quantities in each";
   for (const json& q : json(r.chamber("tub-1")["air"])) {
-    if (q["quantity"] == "co2") EXPECT_EQ(q["value"], json::parse(last)["co2"]);
+    if (q["quantity"] == "co2") {
+      EXPECT_EQ(q["value"], json::parse(last)["co2"]);
+    }
   }
 }
 
