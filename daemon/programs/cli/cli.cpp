@@ -1,0 +1,108 @@
+#include "programs/cli/cli.hpp"
+
+#include <langinfo.h>
+#include <unistd.h>
+
+#include <clocale>
+#include <cstdio>
+#include <cstdlib>
+#include <cstring>
+#include <ctime>
+#include <filesystem>
+
+#include "programs/cli/check.hpp"
+#include "programs/cli/watch.hpp"
+#include "programs/cli/words.hpp"
+#include "shell/control/control_client.hpp"
+
+namespace tubwarden::cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// The daemon answers within 5 s that its record is slow; a little more than that.
+constexpr Duration kAnswerWithin = seconds(8);
+/// Ctrl-C waits no longer than this for an answer.
+constexpr Duration kWatchedWithin = seconds(2);
+constexpr const char* kSocket = "/run/tubwarden/control.sock";
+
+Duration east_of_utc(WallTime at) {
+  const std::time_t t = duration_cast<seconds>(at.time_since_epoch()).count();
+  std::tm local{};
+  return ::localtime_r(&t, &local) ? Duration(seconds(local.tm_gmtoff)) : Duration{0};
+}
+
+Look look_now(int width) {
+  Look look;
+  look.width = width;
+  const char* no_colour = std::getenv("NO_COLOR");
+  const char* kind = std::getenv("TERM");
+  const bool plain = (no_colour && *no_colour) || (kind && std::strcmp(kind, "dumb") == 0);
+  look.colour = ::isatty(STDOUT_FILENO) == 1 && !plain;
+  look.utf8 = std::strcmp(::nl_langinfo(CODESET), "UTF-8") == 0;
+  look.east_of_utc = east_of_utc;
+  return look;
+}
+
+Defaults defaults_of(const std::string& folder) {
+  const char* named = std::getenv("TUBWARDEN_SOCKET");
+  const fs::path here = folder;
+  // Built beside the programs' folder, or installed below lib.
+  const fs::path built = here / "../plugins";
+  return {named && *named ? named : kSocket,
+          fs::exists(built) ? built : here / "../lib/tubwarden/plugins",
+          here / "tubwarden-plugin-host"};
+}
+
+int failed(const Error& error) {
+  std::fprintf(stderr, "tubwarden: %s\n", error.text.c_str());
+  return 1;
+}
+
+int print(const std::string& text) {
+  std::fputs(text.c_str(), stdout);
+  if (std::fflush(stdout) == 0) return 0;
+  return failed({ErrorCode::unavailable,
+                 std::string("the answer could not be written: ") + std::strerror(errno)});
+}
+
+Shown answered(const Command& command, const Ask& ask, Duration within, int width) {
+  const auto answer = ask_daemon(command.socket, ask.what, ask.args_json, within);
+  if (!answer.ok()) return answer.error();
+  return command.json ? show_raw(*answer) : ask.show(*answer, look_now(width));
+}
+
+int perform(const Command& command, const Ask& ask) {
+  if (ask.watch) {
+    const Outcome end =
+        watch([&](int width) { return answered(command, ask, kWatchedWithin, width); });
+    return end.ok() ? 0 : failed(end.error());
+  }
+  const Shown page = answered(command, ask, kAnswerWithin, terminal_now().width);
+  return page.ok() ? print(*page) : failed(page.error());
+}
+
+int perform(const Command& command, const CheckFolder& wanted) {
+  const Checked checked = check_folder(wanted, command.json);
+  for (const std::string& problem : checked.problems) {
+    std::fprintf(stderr, "tubwarden: %s\n", problem.c_str());
+  }
+  const int printed = print(checked.report);
+  return checked.whole ? printed : 1;
+}
+
+int perform(const Command&, const Told& told) {
+  if (told.status == 0) return print(told.text);
+  std::fprintf(stderr, "tubwarden: %s\n", told.text.c_str());
+  return told.status;
+}
+
+}  // namespace
+
+int run(const std::vector<std::string>& words, const std::string& folder) {
+  std::setlocale(LC_CTYPE, "");
+  const Command command = understand(words, defaults_of(folder));
+  return std::visit([&](const auto& wanted) { return perform(command, wanted); }, command.wanted);
+}
+
+}  // namespace tubwarden::cli

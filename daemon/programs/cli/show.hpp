@@ -1,0 +1,31 @@
+// The daemon's answers as a grower reads them: JSON text in, a page of text out.
+// Threading: pure functions. Failure: an answer that is not of this version is an Error, never an
+// exception; members that are missing are left out.
+#pragma once
+
+#include <string>
+
+#include "base/result.hpp"
+#include "programs/cli/page.hpp"
+
+namespace tubwarden::cli {
+
+using Shown = Result<std::string>;
+
+/// What is wrong first, then a strip a tub, then the machine.
+Shown show_status(const std::string& json, const Look& look);
+Shown show_why(const std::string& json, const Look& look);
+Shown show_alerts(const std::string& json, const Look& look);
+Shown show_outputs(const std::string& json, const Look& look);
+/// The time line of a batch, a heading a day.
+Shown show_batch(const std::string& json, const Look& look);
+Shown show_batches(const std::string& json, const Look& look);
+/// An act's answer: its sentence, and its entry in the record.
+Shown show_done(const std::string& json, const Look& look);
+/// The answer as it came, indented.
+Shown show_raw(const std::string& json);
+
+/// "failed safe" or "cannot be made safe": a hand is needed.
+bool is_failed(const std::string& health);
+
+}  // namespace tubwarden::cli

@@ -1,0 +1,322 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "base/text.hpp"
+#include "programs/cli/json_read.hpp"
+#include "programs/cli/ruler.hpp"
+
+namespace tubwarden::cli {
+namespace {
+
+constexpr std::size_t kNameWidth = 10;
+constexpr std::size_t kValueWidth = 10;
+constexpr std::size_t kBandWidth = 10;
+constexpr std::size_t kStandWidth = 8;
+constexpr std::size_t kAgeWidth = 8;
+constexpr std::size_t kFindingsShown = 5;
+
+/// The page is written from top to bottom; `look` decides the ink.
+struct Page {
+  const Look& look;
+  std::string text;
+
+  void line(const std::string& l) { text += l + "\n"; }
+  void gap() { text += "\n"; }
+  void beside(const std::string& head, const std::string& told, Ink ink = Ink::plain) {
+    text += cli::beside(head, told, ink, look);
+  }
+  std::string ink(const std::string& t, Ink i) const { return inked(t, i, look); }
+  std::string said(const Json& object, const char* name) const {
+    return clean(cli::text(object, name), look);
+  }
+};
+
+/// `left` and `right` at the two edges, the paper's rule between them.
+std::string ruled(const std::string& left, const std::string& right_text, const Look& look) {
+  const std::size_t used = columns(left) + columns(right_text) + 2;
+  const auto width = static_cast<std::size_t>(look.width);
+  std::string rule;
+  for (std::size_t i = 0; i < (width > used + 2 ? width - used : 2); ++i) {
+    rule += look.utf8 ? "\u2500" : "-";
+  }
+  return left + " " + inked(rule, Ink::faint, look) + " " + right_text;
+}
+
+Reading reading_of(const Json& air) {
+  Reading r;
+  const std::string unit = text(air, "unit");
+  r.value = number(air, "value");
+  r.keep_low = at(member(air, "keep"), 0);
+  r.keep_high = at(member(air, "keep"), 1);
+  r.warn_low = at(member(air, "warn"), 0);
+  r.warn_high = at(member(air, "warn"), 1);
+  if (!r.keep_low || !r.keep_high) r.keep_low = r.keep_high = std::nullopt;
+  if (unit == "%" || unit == "ppm") r.least = 0.0;
+  if (unit == "%") r.most = 100.0;
+  r.low_is_fine = unit == "ppm";
+  r.high_is_fine = r.keep_high && *r.keep_high >= r.most;
+  return r;
+}
+
+std::string figure(double value, const std::string& unit) {
+  return fmt::format("{:.{}f} {}", value, unit == "ppm" ? 0 : 1, unit);
+}
+
+std::string band_text(const Reading& r) {
+  if (!r.keep_low || !r.keep_high) return "";
+  if (r.low_is_fine) return "below " + trimmed(*r.keep_high, 0);
+  if (r.high_is_fine) return "above " + trimmed(*r.keep_low, 1);
+  return trimmed(*r.keep_low, 1) + ".." + trimmed(*r.keep_high, 1);
+}
+
+/// The unit tells a temperature; its place is what is left of the word.
+std::string short_word(std::string word) {
+  const std::string tail = " temperature";
+  if (word.size() > tail.size() && word.ends_with(tail)) word.resize(word.size() - tail.size());
+  return word;
+}
+
+Ink ink_of(Stand stand) {
+  switch (stand) {
+    case Stand::unjudged:
+    case Stand::inside:
+      return Ink::plain;
+    case Stand::below:
+    case Stand::above:
+      return Ink::warn;
+    case Stand::too_low:
+    case Stand::too_high:
+      return Ink::alarm;
+  }
+  return Ink::plain;
+}
+
+void air_line(Page& page, const Json& air) {
+  const Look& look = page.look;
+  const Reading reading = reading_of(air);
+  const std::string unit = page.said(air, "unit");
+  const bool usable = yes(air, "usable");
+  const Stand stand = usable ? stand_of(reading) : Stand::unjudged;
+  const Ink ink = usable ? ink_of(stand) : Ink::faint;
+  std::string value = reading.value ? figure(*reading.value, unit) : "none";
+  if (reading.value && yes(air, "at_least")) value = ">=" + value;
+  std::string age;
+  if (const auto age_s = number(air, "age_s")) age = shortly(*age_s) + " ago";
+  const std::size_t fixed =
+      2 + kNameWidth + kValueWidth + 2 + 2 + kBandWidth + 1 + kStandWidth + 1 + kAgeWidth;
+  const int cells = look.width - static_cast<int>(fixed);
+  const std::string word = usable ? word_of(stand) : reading.value ? "not live" : "unheard";
+  page.line("  " + padded(short_word(page.said(air, "word")), kNameWidth) +
+            page.ink(right(value, kValueWidth), ink) + "  " + ruler(reading, cells, look.utf8) +
+            "  " + padded(band_text(reading), kBandWidth) + " " +
+            page.ink(padded(word, kStandWidth), usable ? ink_of(stand) : Ink::warn) + " " +
+            page.ink(right(age, kAgeWidth), usable ? Ink::faint : Ink::warn));
+}
+
+/// What lies behind the sentence, where it is worth a line.
+std::string small_print(const Json& actuator) {
+  std::string told;
+  const double starts = number(actuator, "starts_last_hour").value_or(0);
+  if (starts > 0) told = counted(starts, "start", "starts") + " in the last hour";
+  if (const double restarts = number(actuator, "restarts").value_or(0); restarts > 0) {
+    told += (told.empty() ? "" : "; ") + std::string("its host restarted ") +
+            counted(restarts, "time", "times");
+  }
+  if (text(actuator, "falls_by_itself") == "never") {
+    told += (told.empty() ? "" : "; ") +
+            std::string("no timer of its own: it cannot fall safe by itself");
+  }
+  return told;
+}
+
+void actuator_lines(Page& page, const Json& actuator, const std::string& chamber) {
+  const std::string id = page.said(actuator, "id");
+  const std::string head = "  " + padded(id, std::max(kNameWidth, columns(id) + 1));
+  const std::string indent(columns(head), ' ');
+  const std::string health = text(actuator, "health");
+  const bool runs = number(actuator, "level_pct").value_or(0) > 0;
+  const std::string why = page.said(actuator, "why");
+  page.beside(runs ? page.ink(head, Ink::strong) : head, why);
+  if (is_failed(health)) {
+    page.beside(indent,
+                fmt::format("{}: see what it is, then tubwarden outputs release {} {}",
+                            clean(health, page.look), chamber, id),
+                Ink::alarm);
+  } else if (health != "ready") {
+    page.beside(indent, "its driver: " + clean(health, page.look), Ink::warn);
+  }
+  if (const std::string small = small_print(actuator); !small.empty()) {
+    page.beside(indent, small, Ink::faint);
+  }
+}
+
+void tub_head(Page& page, const Json& tub) {
+  const std::string phase = page.said(tub, "phase");
+  std::string left = page.ink(page.said(tub, "id"), Ink::strong) + "  ";
+  if (phase.empty()) {
+    left += page.ink("phase not confirmed", Ink::alarm);
+  } else {
+    left += phase;
+    if (const auto day = number(tub, "day")) left += fmt::format(", day {:.0f}", *day);
+  }
+  const std::string right_text = page.ink(
+      fmt::format("batch {}, profile {}", page.said(tub, "batch"), page.said(tub, "profile")),
+      Ink::faint);
+  page.line(ruled(left, right_text, page.look));
+  if (const std::string note = page.said(tub, "note"); !note.empty()) {
+    page.beside("  ", note, Ink::warn);
+  }
+  if (phase.empty()) {
+    page.beside("  ",
+                fmt::format("its outputs stay safe until you say: tubwarden phase {} {}",
+                            page.said(tub, "id"), page.said(tub, "file_phase")),
+                Ink::warn);
+  }
+}
+
+void chamber_body(Page& page, const Json& chamber, bool shared) {
+  if (shared) {
+    page.line(page.ink(fmt::format("  the air of {}, led by {}", page.said(chamber, "id"),
+                                   page.said(chamber, "leader")),
+                       Ink::faint));
+  }
+  for (const Json& air : list(chamber, "air")) air_line(page, air);
+  if (list(chamber, "air").empty()) page.line("  nothing has been heard of this air yet");
+  for (const Json& actuator : list(chamber, "actuators")) {
+    actuator_lines(page, actuator, page.said(chamber, "id"));
+  }
+}
+
+void strips(Page& page, const Json& status) {
+  const Json& tubs = list(status, "tubs");
+  const Json& chambers = list(status, "chambers");
+  for (const Json& chamber : chambers) {
+    const std::string id = text(chamber, "id");
+    page.gap();
+    bool any = false, own = false;
+    for (const Json& tub : tubs) {
+      if (text(tub, "chamber") != id) continue;
+      tub_head(page, tub);
+      any = true;
+      own = text(tub, "id") == id;
+    }
+    if (!any)
+      page.line(ruled(page.ink(page.said(chamber, "id"), Ink::strong), "no tub", page.look));
+    chamber_body(page, chamber, any && !own);
+  }
+  for (const Json& tub : tubs) {
+    const std::string in = text(tub, "chamber");
+    const bool has_air = std::any_of(chambers.begin(), chambers.end(),
+                                     [&](const Json& c) { return text(c, "id") == in; });
+    if (has_air) continue;
+    page.gap();
+    tub_head(page, tub);
+    page.beside("  ", "its air has no whole configuration; nothing is switched", Ink::alarm);
+  }
+  if (tubs.empty() && chambers.empty()) {
+    page.gap();
+    page.line(
+        "No tub is configured: put a file for each in the tubs/ of the configuration folder.");
+  }
+}
+
+bool is_warning(const Json& finding) {
+  return finding.get<std::string>().find(": warning: ") != std::string::npos;
+}
+
+/// What no alert says yet: the machine's own troubles.
+std::vector<std::string> troubles(Page& page, const Json& status) {
+  std::vector<std::string> told;
+  const auto stands = [&](const char* cause) {
+    const Json& alerts = list(status, "alerts");
+    return std::any_of(alerts.begin(), alerts.end(),
+                       [&](const Json& a) { return text(a, "cause") == cause; });
+  };
+  if (!yes(member(status, "broker"), "up") && !stands("broker_lost")) {
+    told.push_back("the broker is away; nothing is read and outputs stand at their safe level");
+  }
+  if (!yes(status, "clock_set")) {
+    told.push_back("the board's clock is not set; the record's times are mended when it is");
+  }
+  const double failures = number(member(status, "record"), "failures").value_or(0);
+  if (failures > 0 && !stands("record_failed")) {
+    told.push_back(counted(failures, "entry", "entries") +
+                   " could not be kept in the record; look at the disk");
+  }
+  const Json& config = member(status, "config");
+  const Json& findings = list(config, "findings");
+  std::size_t shown = 0;
+  for (const Json& finding : findings) {
+    if (!finding.is_string() || is_warning(finding)) continue;
+    if (shown++ == kFindingsShown) {
+      told.push_back(fmt::format("and {} more: tubwarden check {}",
+                                 findings.size() - kFindingsShown, page.said(config, "folder")));
+      break;
+    }
+    told.push_back(clean(finding.get<std::string>(), page.look));
+  }
+  return told;
+}
+
+void what_is_wrong(Page& page, const Json& status) {
+  for (const Json& alert : by_rank(list(status, "alerts")))
+    page.text += alert_row(alert, page.look);
+  for (const std::string& trouble : troubles(page, status)) {
+    page.beside(page.ink(padded("noted", 6), Ink::warn) + "      ", trouble);
+  }
+}
+
+void machine(Page& page, const Json& status) {
+  const Json& broker = member(status, "broker");
+  const Json& record = member(status, "record");
+  const Json& config = member(status, "config");
+  const auto count = [](const Json& object, const char* name) {
+    return number(object, name).value_or(0);
+  };
+  const bool up = yes(broker, "up");
+  page.gap();
+  page.beside(
+      "broker  ",
+      fmt::format("{}, {} {}; {:.0f} received, {:.0f} refused, {:.0f} dropped",
+                  page.said(broker, "url"), up ? "up" : "AWAY", shortly(count(broker, "since_s")),
+                  count(broker, "received"), count(broker, "refused"), count(broker, "dropped")),
+      up ? Ink::faint : Ink::alarm);
+  page.beside(
+      "record  ",
+      fmt::format("{}; {}, {:.0f} failed", page.said(record, "folder"),
+                  counted(count(record, "entries"), "entry", "entries"), count(record, "failures")),
+      count(record, "failures") > 0 ? Ink::alarm : Ink::faint);
+  const Json& findings = list(config, "findings");
+  const auto warnings = std::count_if(findings.begin(), findings.end(),
+                                      [](const Json& f) { return f.is_string() && is_warning(f); });
+  const std::string more =
+      warnings > 0 ? "; " + counted(static_cast<double>(warnings), "warning", "warnings") +
+                         ", told by: tubwarden check " + page.said(config, "folder")
+                   : "";
+  page.beside(
+      "config  ",
+      fmt::format("{}, {}{}", page.said(config, "folder"), page.said(config, "state"), more),
+      text(config, "state") == "as read" ? Ink::faint : Ink::warn);
+}
+
+}  // namespace
+
+Shown show_status(const std::string& json, const Look& given) {
+  const auto status = parsed(json, "tubs");
+  if (!status.ok()) return status.error();
+  Look look = given;
+  look.width = std::clamp(look.width, 60, 160);
+  Page page{look, {}};
+  const std::string at = text(*status, "at");
+  const std::string time = at.empty() ? std::string("clock not set") : local_time(at, look, true);
+  page.line(page.ink(page.said(*status, "site"), Ink::strong) + "  " + page.ink(time, Ink::faint));
+  const std::size_t before = page.text.size();
+  what_is_wrong(page, *status);
+  if (page.text.size() == before) page.line("nothing is wrong");
+  strips(page, *status);
+  machine(page, *status);
+  return page.text;
+}
+
+}  // namespace tubwarden::cli

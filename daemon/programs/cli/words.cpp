@@ -1,0 +1,227 @@
+#include "programs/cli/words.hpp"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "base/text.hpp"
+
+namespace tubwarden::cli {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+std::string dumped(const Json& args) {
+  return args.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+/// The parser and the places it writes to; both live as long as one understand().
+struct Parser {
+  explicit Parser(const Defaults& defaults);
+  CLI::App* add(CLI::App& to, const std::string& name, const std::string& does,
+                const std::string& example);
+  void add_questions();
+  void add_acts();
+  void add_check(const Defaults& defaults);
+
+  CLI::App app{"Asks and tells the warden of the tubs.", "tubwarden"};
+  Command command;
+  CheckFolder check;
+  bool watch = false;
+  std::string tub, actuator, phase, note, batch, output;
+  std::vector<std::string> text;
+};
+
+Parser::Parser(const Defaults& defaults) {
+  command.socket = defaults.socket;
+  app.fallthrough();
+  app.require_subcommand(1);
+  app.set_help_flag("-h,--help", "print this and end");
+  app.get_formatter()->column_width(26);
+  app.get_formatter()->label("REQUIRED", "");
+  app.get_formatter()->label("TEXT", "");
+  app.get_formatter()->label("Subcommands", "Commands");
+  app.get_formatter()->label("SUBCOMMAND", "COMMAND");
+  app.get_formatter()->label("SUBCOMMANDS", "COMMAND");
+  app.footer(
+      "Example:\n  tubwarden status --watch\n\n"
+      "Each command has its own --help with an example.\n"
+      "Exit status: 0 done, 1 could not be done, 2 wrong words.");
+  app.add_option("--socket", command.socket,
+                 "the daemon's control socket (else TUBWARDEN_SOCKET, else "
+                 "/run/tubwarden/control.sock)")
+      ->type_name("PATH");
+  app.add_flag("--json", command.json, "print the answer as JSON");
+  add_questions();
+  add_acts();
+  add_check(defaults);
+}
+
+CLI::App* Parser::add(CLI::App& to, const std::string& name, const std::string& does,
+                      const std::string& example) {
+  CLI::App* sub = to.add_subcommand(name, does);
+  sub->add_flag("--json", command.json, "print the answer as JSON");
+  sub->footer("Example:\n  " + example);
+  return sub;
+}
+
+void Parser::add_questions() {
+  CLI::App* status = add(app, "status", "How every tub is doing; what is wrong stands first.",
+                         "tubwarden status --watch");
+  status->add_flag("--watch", watch, "draw it anew each second until Ctrl-C");
+  status->callback([this] { command.wanted = Ask{"status", "{}", show_status, watch}; });
+
+  CLI::App* why = add(app, "why", "Why each actuator does what it does, and what would change it.",
+                      "tubwarden why tub-1 mister");
+  why->add_option("TUB", tub, "the tub's name")->required();
+  why->add_option("ACTUATOR", actuator, "one of its actuators; all without");
+  why->callback([this] {
+    Json args = {{"tub", tub}};
+    if (!actuator.empty()) args["actuator"] = actuator;
+    command.wanted = Ask{"why", dumped(args), show_why};
+  });
+
+  CLI::App* batches = add(app, "batch", "The record of a batch.", "tubwarden batch show B-07");
+  batches->require_subcommand(1);
+  CLI::App* show =
+      add(*batches, "show", "The record of one batch as a time line.", "tubwarden batch show B-07");
+  show->add_option("BATCH", batch, "the batch's name")->required();
+  show->callback([this] { command.wanted = Ask{"batch", dumped({{"batch", batch}}), show_batch}; });
+  add(*batches, "list", "All batches of the record.", "tubwarden batch list")->callback([this] {
+    command.wanted = Ask{"batches", "{}", show_batches};
+  });
+
+  add(app, "alerts", "The alerts that stand now, the pressing ones first.", "tubwarden alerts")
+      ->callback([this] {
+        command.wanted = Ask{"alerts", "{}", show_alerts};
+      });
+}
+
+void Parser::add_acts() {
+  CLI::App* outputs = add(app, "outputs", "Every output, its driver, and what it stands at.",
+                          "tubwarden outputs\n  tubwarden outputs release tub-1 mister");
+  outputs->callback([this, outputs] {
+    if (outputs->get_subcommands().empty()) {
+      command.wanted = Ask{"outputs", "{}", show_outputs};
+    }
+  });
+  CLI::App* release =
+      add(*outputs, "release", "Starts an output again that has failed safe, once you know why.",
+          "tubwarden outputs release tub-1 mister");
+  release->add_option("TUB", tub, "the tub's name")->required();
+  release->add_option("ID", output, "the output's name")->required();
+  release->callback([this] {
+    command.wanted = Ask{"release", dumped({{"tub", tub}, {"id", output}}), show_done};
+  });
+
+  CLI::App* to =
+      add(app, "phase", "Says which phase a tub is in; its bands, warnings and clock follow.",
+          "tubwarden phase tub-1 casing --note \"spawn is through, 14 days\"");
+  to->add_option("TUB", tub, "the tub's name")->required();
+  to->add_option("PHASE", phase, "a phase of its profile, or empty")->required();
+  to->add_option("--note", note, "words for the record")->type_name("TEXT");
+  to->callback([this] {
+    command.wanted =
+        Ask{"phase", dumped({{"tub", tub}, {"phase", phase}, {"note", note}}), show_done};
+  });
+
+  CLI::App* noted = add(app, "note", "Writes a line into the record of the tub's batch.",
+                        "tubwarden note tub-1 \"first pins at the left edge\"");
+  noted->add_option("TUB", tub, "the tub's name")->required();
+  noted->add_option("WORDS", text, "what you saw or did")->required();
+  noted->callback([this] {
+    const std::string words = fmt::format("{}", fmt::join(text, " "));
+    command.wanted = Ask{"note", dumped({{"tub", tub}, {"text", words}}), show_done};
+  });
+}
+
+void Parser::add_check(const Defaults& defaults) {
+  check.folder = "/etc/tubwarden";
+  check.plugins = defaults.plugins;
+  check.host = defaults.host;
+  CLI::App* sub =
+      add(app, "check", "Reads a configuration folder and tells every error; needs no daemon.",
+          "tubwarden check /etc/tubwarden");
+  sub->add_option("DIR", check.folder, "the folder with tubwarden.yaml; /etc/tubwarden without");
+  sub->add_option("--plugins", check.plugins, "the folder of the plugins")->type_name("DIR");
+  sub->add_option("--host", check.host, "the program that describes a plugin")->type_name("PATH");
+  sub->callback([this] { command.wanted = check; });
+}
+
+/// The innermost command that was understood before the words went wrong.
+const CLI::App* innermost(const CLI::App& app) {
+  const CLI::App* at = &app;
+  while (!at->get_subcommands().empty()) at = at->get_subcommands().back();
+  return at;
+}
+
+std::string full_name(const CLI::App* app) {
+  return app->get_parent() ? full_name(app->get_parent()) + " " + app->get_name() : app->get_name();
+}
+
+std::vector<std::string> known_words(const CLI::App& app, bool options) {
+  std::vector<std::string> known;
+  if (!options) {
+    for (const CLI::App* sub : app.get_subcommands([](const CLI::App*) { return true; })) {
+      known.push_back(sub->get_name());
+    }
+    return known;
+  }
+  for (const CLI::App* at = &app; at; at = at->get_parent()) {
+    for (const CLI::Option* option : at->get_options()) {
+      for (const std::string& name : option->get_lnames()) known.push_back("--" + name);
+    }
+  }
+  return known;
+}
+
+std::string like(const std::string& word, const std::vector<std::string>& known) {
+  const std::vector<std::string_view> views(known.begin(), known.end());
+  const auto near = nearest(word, views);
+  return near ? fmt::format("; the nearest is '{}'", *near) : "";
+}
+
+/// One sentence with the way out.
+std::string wrong_words(const CLI::App& app, const CLI::ParseError& error) {
+  const CLI::App* at = innermost(app);
+  const std::string help = fmt::format("see: {} --help", full_name(at));
+  const std::vector<std::string> left = app.remaining(true);
+  const std::vector<std::string> commands = known_words(*at, false);
+  if (!left.empty() && left[0].rfind("-", 0) == 0) {
+    return fmt::format("{} has no option '{}'{}; {}", full_name(at), left[0],
+                       like(left[0], known_words(*at, true)), help);
+  }
+  if (!left.empty() && !commands.empty()) {
+    return fmt::format("{} has no command '{}'{}; there are: {}", full_name(at), left[0],
+                       like(left[0], commands), fmt::join(commands, ", "));
+  }
+  if (!left.empty()) {
+    return fmt::format("{} has no use for '{}'; {}", full_name(at), left[0], help);
+  }
+  if (at == &app || (at->get_require_subcommand_min() > 0 && at->get_subcommands().empty())) {
+    return fmt::format("{} needs a command; there are: {}", full_name(at),
+                       fmt::join(commands, ", "));
+  }
+  return fmt::format("{}: {}; {}", full_name(at), error.what(), help);
+}
+
+}  // namespace
+
+Command understand(const std::vector<std::string>& words, const Defaults& defaults) {
+  Parser parser(defaults);
+  try {
+    parser.app.parse(std::vector<std::string>(words.rbegin(), words.rend()));
+    return parser.command;
+  } catch (const CLI::Success& asked) {
+    std::ostringstream out, err;
+    parser.app.exit(asked, out, err);
+    parser.command.wanted = Told{0, out.str()};
+  } catch (const CLI::ParseError& error) {
+    parser.command.wanted = Told{2, wrong_words(parser.app, error)};
+  }
+  return parser.command;
+}
+
+}  // namespace tubwarden::cli
