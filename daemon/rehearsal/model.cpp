@@ -1,0 +1,186 @@
+#include "rehearsal/model.hpp"
+
+#include <algorithm>
+#include <boost/numeric/odeint/algebra/array_algebra.hpp>
+#include <boost/numeric/odeint/stepper/runge_kutta4.hpp>
+#include <cmath>
+#include <functional>
+
+#include "base/ensure.hpp"
+#include "core/air/psychrometrics.hpp"
+#include "rehearsal/physics.hpp"
+
+namespace tubwarden::rehearsal {
+namespace {
+
+namespace odeint = boost::numeric::odeint;
+using Stepper = odeint::runge_kutta4<ModelState, double, ModelState, double, odeint::array_algebra>;
+
+constexpr double kDryAirGasConstant = 287.042;  // J/(kg K), ASHRAE 2017 ch. 1
+constexpr double kKelvin = 273.15;
+constexpr int kCutsMax = 1000;
+
+double dry_air_of(const TubParameters& tub, const StartAir& start) {
+  ENSURE(tub.net_air_l > 0.0);
+  const double e = vapour_pressure(Celsius{start.celsius}, Percent{start.humidity_pct}).value;
+  return (kSeaLevel.value - e) * tub.net_air_l /
+         (kDryAirGasConstant * (start.celsius + kKelvin));  // L and kg: grams
+}
+
+/// First-order lag, exact for a truth that moves in a straight line between two steps.
+class Lag {
+ public:
+  explicit Lag(double lag_s) : lag_s_(lag_s) {}
+  void start(double truth) { shown_ = truth_ = truth; }
+  void follow(double truth, double passed_s) {
+    if (lag_s_ <= 0.0) {
+      shown_ = truth_ = truth;
+      return;
+    }
+    if (passed_s != known_s_) {
+      known_s_ = passed_s;
+      kept_ = std::exp(-passed_s / lag_s_);
+    }
+    const double behind = (truth - truth_) / passed_s * lag_s_;
+    shown_ = truth - behind + (shown_ - truth_ + behind) * kept_;
+    truth_ = truth;
+  }
+  double shown() const { return shown_; }
+
+ private:
+  double lag_s_;
+  double truth_ = 0.0;
+  double shown_ = 0.0;
+  double known_s_ = 0.0;
+  double kept_ = 1.0;
+};
+
+}  // namespace
+
+struct ChamberModel::Impl {
+  Impl(const ModelParameters& parameters, const RoomDay& day, const StartAir& start,
+       const StepPlan& plan)
+      : p(parameters),
+        steps(plan),
+        room(day, start.second_of_day),
+        physics(parameters, dry_air_of(parameters.tub, start)),
+        x(physics.start(start)),
+        began(x),
+        lags{Lag(p.sensors[0].lag_s), Lag(p.sensors[1].lag_s), Lag(p.sensors[2].lag_s),
+             Lag(p.sensors[3].lag_s)} {
+    ENSURE(steps.step_s > 0.0 && steps.rate_step > 0.0);
+    for (Quantity q : kAllQuantities) lags[index_of(q)].start(truth(q));
+  }
+
+  double truth(Quantity q) const {
+    switch (q) {
+      case Quantity::humidity:
+        return 100.0 * physics.humidity(x);
+      case Quantity::air_temperature:
+        return physics.air_celsius(x);
+      case Quantity::substrate_temperature:
+        return physics.bed_celsius(x);
+      case Quantity::co2:
+        return ppm_from_co2_g_g(x[co2_g] / physics.dry_air_g());
+    }
+    ENSURE(false);
+  }
+
+  void step(double h) {
+    const double cuts = std::ceil(physics.fastest(x) * h / steps.rate_step);
+    const int n = std::clamp(static_cast<int>(std::min(cuts, double{kCutsMax})), 1, kCutsMax);
+    const double part = h / n;
+    for (int i = 0; i < n; ++i) {
+      physics.room(room.at(t + part / 2.0));
+      stepper.do_step(std::cref(physics), x, t, part);  // by value it would copy the tables
+      t += part;
+    }
+    const double celsius = physics.air_celsius(x);
+    lags[index_of(Quantity::humidity)].follow(100.0 * physics.humidity(x), h);
+    lags[index_of(Quantity::air_temperature)].follow(celsius, h);
+    lags[index_of(Quantity::substrate_temperature)].follow(physics.bed_celsius(x), h);
+    lags[index_of(Quantity::co2)].follow(truth(Quantity::co2), h);
+  }
+
+  ModelParameters p;
+  StepPlan steps;
+  RoomClock room;
+  Physics physics;
+  Drive drive;
+  double t = 0.0;
+  ModelState x;
+  ModelState began;
+  std::array<Lag, kQuantities> lags;
+  Stepper stepper;
+};
+
+ChamberModel::ChamberModel(const ModelParameters& parameters, const RoomDay& room,
+                           const StartAir& start, const StepPlan& steps)
+    : impl_(std::make_unique<Impl>(parameters, room, start, steps)) {}
+ChamberModel::~ChamberModel() = default;
+ChamberModel::ChamberModel(ChamberModel&&) noexcept = default;
+ChamberModel& ChamberModel::operator=(ChamberModel&&) noexcept = default;
+
+void ChamberModel::drive(const Drive& drive) {
+  if (drive == impl_->drive) return;
+  impl_->drive = drive;
+  impl_->physics.drive(drive);
+}
+const Drive& ChamberModel::driven() const { return impl_->drive; }
+
+void ChamberModel::advance(Duration passed) {
+  const double whole = seconds_of(passed);
+  const double step_s = impl_->steps.step_s;
+  const auto steps = static_cast<std::int64_t>(whole / step_s);
+  for (std::int64_t i = 0; i < steps; ++i) impl_->step(step_s);
+  const double rest = whole - static_cast<double>(steps) * step_s;
+  if (rest > 1e-9) impl_->step(rest);
+}
+
+double ChamberModel::passed_s() const { return impl_->t; }
+
+TrueAir ChamberModel::air() const {
+  const Impl& m = *impl_;
+  const Physics::Temperatures now = m.physics.temperatures(m.x);
+  TrueAir air;
+  air.humidity_pct = 100.0 * now.humidity;
+  air.celsius = now.air;
+  air.substrate_c = now.bed;
+  air.surface_c = now.surface;
+  air.wall_c = now.wall;
+  air.co2_ppm = truth(Quantity::co2);
+  air.vapour_g = m.x[vapour_g];
+  air.fog_g = m.x[fog_g];
+  air.film_g = m.x[film_g];
+  air.casing_g = m.x[casing_g];
+  air.co2_g_h = m.physics.co2_g_s(m.x) * 3600.0;
+  return air;
+}
+
+double ChamberModel::truth(Quantity q) const { return impl_->truth(q); }
+double ChamberModel::lagged(Quantity q) const { return impl_->lags[index_of(q)].shown(); }
+double ChamberModel::room_celsius() const { return impl_->room.at(impl_->t).celsius; }
+double ChamberModel::room_humidity_pct() const { return impl_->room.humidity_pct(room_celsius()); }
+double ChamberModel::room_co2_ppm() const {
+  return ppm_from_co2_g_g(impl_->room.at(impl_->t).co2_g_g);
+}
+
+Books ChamberModel::books() const {
+  const ModelState& x = impl_->x;
+  const ModelState& b = impl_->began;
+  const auto water = [](const ModelState& s) {
+    return s[vapour_g] + s[fog_g] + s[film_g] + s[casing_g];
+  };
+  const auto heat = [](const ModelState& s) { return s[air_j] + s[wall_j] + s[bed_j]; };
+  Books books;
+  books.water_g = {water(b), water(x), x[water_net_g], x[water_summed_g]};
+  books.co2_g = {b[co2_g], x[co2_g], x[co2_net_g], x[co2_summed_g]};
+  books.heat_j = {heat(b), heat(x), x[heat_net_j], x[heat_summed_j]};
+  books.casing_evaporated_g = x[evaporated_g];
+  books.wall_condensed_g = x[condensed_g];
+  return books;
+}
+
+const ModelParameters& ChamberModel::parameters() const { return impl_->p; }
+
+}  // namespace tubwarden::rehearsal

@@ -1,0 +1,226 @@
+#include "rehearsal/physics.hpp"
+
+#include <cmath>
+
+#include "base/ensure.hpp"
+
+namespace tubwarden::rehearsal {
+namespace {
+
+// ASHRAE Fundamentals 2017 ch. 1 eq. 30: h = 1.006 t + W (2501 + 1.86 t) kJ/kg.
+constexpr double kAirJGK = 1.006;
+constexpr double kVapourJG = 2501.0;
+constexpr double kVapourJGK = 1.86;
+constexpr double kWaterJGK = 4.186;  // from memory
+constexpr double kMassRatio = 0.621945;
+constexpr double kPressurePa = kSeaLevel.value;
+constexpr double kKelvin = 273.15;
+constexpr double kVapourGasConstant = 461.5;  // J/(kg K)
+/// Vapour follows heat by Lewis: h / hm = rho cp Le^(2/3), Le 0.85 for vapour in air (from memory),
+/// rho cp of air at 17 C; g/(s m2 Pa) a W/(m2 K).
+constexpr double kVapourForHeat =
+    1000.0 / (1.2 * 1006.0 * 0.8973) / (kVapourGasConstant * (17.0 + kKelvin));
+/// Evaporating cools the air, too, which brings it to saturation about twice as fast again.
+constexpr double kCoupling = 3.0;
+/// Light that reaches the crop; the rest warms the air.
+constexpr double kLampToCrop = 0.5;
+constexpr double kFogNone = 1e-7;
+
+constexpr double vapour_enthalpy(double celsius) { return kVapourJG + kVapourJGK * celsius; }
+
+}  // namespace
+
+Physics::Physics(const ModelParameters& parameters, double dry_air_g)
+    : p_(parameters),
+      table_(parameters.crop.q10, parameters.crop.reference_c),
+      dry_air_g_(dry_air_g),
+      dry_air_j_k_(dry_air_g * kAirJGK),
+      bed_j_k_(p_.crop.floor_j_k +
+               (p_.crop.substrate_kg + p_.crop.mushrooms_kg) * p_.crop.substrate_j_kgk),
+      film_half_g_(p_.tub.film_half_g_m2 * p_.tub.wall_m2),
+      film_holds_g_(p_.tub.film_holds_g_m2 * p_.tub.wall_m2),
+      film_runs_per_s_(p_.crop.casing_m2 > 0.0 ? 1.0 / p_.tub.film_runs_s : 0.0),
+      settles_on_bed_(p_.crop.casing_m2 > 0.0 ? p_.fog.settles_on_crop : 0.0),
+      casing_half_g_(p_.crop.casing_half_g_m2 * p_.crop.casing_m2 + 1e-9),
+      wall_outside_w_k_(p_.tub.wall_outside_w_m2k * p_.tub.wall_m2) {
+  ENSURE(dry_air_g_ > 0.0 && p_.tub.wall_m2 > 0.0 && p_.tub.wall_j_k > 0.0);
+  ENSURE(bed_j_k_ > 0.0 && p_.fog.evaporation_s > 0.0 && p_.fog.condensation_s > 0.0);
+  drive({});
+}
+
+void Physics::drive(const Drive& drive) {
+  drive_ = drive;
+  const double litres = p_.tub.net_air_l;
+  exchange_per_s_ = (p_.tub.leak_per_h + (drive.lid_open ? p_.tub.lid_open_per_h : 0.0) +
+                     drive.fan_m3_h * 1000.0 / litres) /
+                    3600.0;
+  const double stirred =
+      1.0 + (drive.fan ? p_.tub.stirred_by_fan : 0.0) + (drive.stir ? p_.tub.stirred_by_stir : 0.0);
+  wall_w_k_ = stirred * p_.tub.wall_inside_w_m2k * p_.tub.wall_m2;
+  wall_g_s_pa_ = wall_w_k_ * kVapourForHeat;
+  const double bare_m2 = p_.crop.casing_m2 > 0.0 ? p_.crop.casing_m2 : 0.1 * p_.tub.wall_m2;
+  casing_w_k_ = stirred * p_.crop.casing_w_m2k * bare_m2;
+  casing_g_s_pa_ = stirred * p_.crop.casing_w_m2k * p_.crop.casing_m2 * kVapourForHeat;
+  mist_g_s_ = drive.mist_g_h / 3600.0;
+  dry_g_s_ = drive.dry_g_h / 3600.0;
+  const double saturated_g = dry_air_g_ * kMassRatio * 2000.0 / kPressurePa;
+  steady_rate_ = exchange_per_s_ + (wall_w_k_ + casing_w_k_) / dry_air_j_k_ +
+                 (wall_g_s_pa_ + casing_g_s_pa_) * 2000.0 / saturated_g + dry_g_s_ / saturated_g;
+}
+
+double Physics::vapour_pressure_of(double vapour) const {
+  const double ratio = vapour / dry_air_g_;
+  return kPressurePa * ratio / (kMassRatio + ratio);
+}
+
+double Physics::air_celsius(const ModelState& x) const {
+  return (x[air_j] - x[vapour_g] * kVapourJG) /
+         (dry_air_j_k_ + x[vapour_g] * kVapourJGK + x[fog_g] * kWaterJGK);
+}
+
+double Physics::bed_celsius(const ModelState& x) const {
+  return x[bed_j] / (bed_j_k_ + x[casing_g] * kWaterJGK);
+}
+
+double Physics::humidity(const ModelState& x) const {
+  return vapour_pressure_of(x[vapour_g]) / table_.at(air_celsius(x)).pressure;
+}
+
+/// The surface stands where conduction from below feeds evaporation and the air's convection;
+/// saturation pressure is taken as straight between core and surface.
+Physics::Surface Physics::surface(double bed_c, const SaturationTable::At& bed_sat, double air_c,
+                                  double e, double casing) const {
+  const double wet = casing / (casing + casing_half_g_);
+  const double from_core = p_.crop.casing_activity * bed_sat.pressure - e;
+  const double k = from_core > 0.0 ? casing_g_s_pa_ * wet : casing_g_s_pa_;
+  const double slope = p_.crop.casing_activity * bed_sat.pressure_slope;
+  const double conducts = p_.crop.surface_w_m2k * (p_.crop.casing_m2 + 0.01);
+  const double below = (vapour_enthalpy(bed_c) * k * from_core + casing_w_k_ * (bed_c - air_c)) /
+                       (conducts + vapour_enthalpy(bed_c) * k * slope + casing_w_k_);
+  return {bed_c - below, k * (from_core - slope * below)};
+}
+
+void Physics::operator()(const ModelState& x, ModelState& rate, double) const {
+  const double air_c = air_celsius(x);
+  const double wall_c = x[wall_j] / (p_.tub.wall_j_k + x[film_g] * kWaterJGK);
+  const double bed_c = bed_celsius(x);
+  const SaturationTable::At air_sat = table_.at(air_c);
+  const SaturationTable::At bed_sat = table_.at(bed_c);
+  const double e = vapour_pressure_of(x[vapour_g]);
+  const double humid = e / air_sat.pressure;
+
+  // Exchange with the room: as much dry air in as out.
+  const double a = exchange_per_s_;
+  const double in_g = a * dry_air_g_;
+  const double vapour_in = in_g * room_.vapour_g_g;
+  const double heat_in =
+      in_g * (kAirJGK * room_.celsius + room_.vapour_g_g * vapour_enthalpy(room_.celsius));
+  const double vapour_out = a * x[vapour_g];
+  const double fog_out = a * x[fog_g];
+  const double heat_out = a * x[air_j];
+  const double co2_in = in_g * room_.co2_g_g;
+  const double co2_out = a * x[co2_g];
+
+  // Fog: evaporates by the deficit, forms in oversaturated air, settles on crop and walls.
+  const double fog_to_vapour = humid < 1.0 ? x[fog_g] * (1.0 - humid) / p_.fog.evaporation_s
+                                           : (1.0 - humid) * x[vapour_g] / p_.fog.condensation_s;
+  const double settled = x[fog_g] * p_.fog.settles_per_s;
+  const double settled_bed = settled * settles_on_bed_;
+  const double settled_wall = settled - settled_bed;
+  const double fog_j_g = kWaterJGK * air_c;
+  const double mist_j = mist_g_s_ * kWaterJGK * p_.fog.water_c.value_or(room_.celsius);
+
+  // Walls: condense what is above their saturation, give back what film they have.
+  const double film_drive = wall_g_s_pa_ * (e - table_.at(wall_c).pressure);
+  const double to_wall =
+      film_drive > 0.0 ? film_drive : film_drive * x[film_g] / (x[film_g] + film_half_g_);
+  const double to_wall_j = to_wall * vapour_enthalpy(to_wall > 0.0 ? air_c : wall_c);
+  const double air_to_wall_j = wall_w_k_ * (air_c - wall_c);
+  const double runs_down =
+      x[film_g] > film_holds_g_ ? (x[film_g] - film_holds_g_) * film_runs_per_s_ : 0.0;
+  const double runs_down_j = runs_down * kWaterJGK * wall_c;
+  const double wall_lost_j = wall_outside_w_k_ * (wall_c - room_.celsius);
+
+  // Bed: evaporates from its surface, breathes, conducts through the bottom.
+  const Surface top = surface(bed_c, bed_sat, air_c, e, x[casing_g]);
+  const double evaporated = top.evaporation_g_s;
+  const double evaporated_j = evaporated * vapour_enthalpy(evaporated > 0.0 ? top.celsius : air_c);
+  const double surface_to_air_j = casing_w_k_ * (top.celsius - air_c);
+  const double bed_lost_j = p_.crop.substrate_to_room_w_k * (bed_c - room_.celsius);
+  const double breathed = (p_.crop.substrate_kg * p_.crop.substrate_co2_g_kgh * bed_sat.vigour +
+                           p_.crop.mushrooms_kg * p_.crop.mushrooms_co2_g_kgh * air_sat.vigour) /
+                          3600.0;
+  const double made_water = breathed * p_.crop.water_g_g;
+  const double made_j = breathed * p_.crop.heat_kj_g * 1000.0 + made_water * kWaterJGK * bed_c;
+
+  // Appliances. A dryer gives the heat of condensation back to the air; its water leaves.
+  const double dried = dry_g_s_ * humid;
+  const double dried_j = dried * kWaterJGK * air_c;
+  const double lamp_bed_j = drive_.lamp_w * kLampToCrop;
+  const double lamp_air_j = drive_.lamp_w - lamp_bed_j;
+
+  rate[air_j] = heat_in - heat_out + mist_j - settled * fog_j_g - to_wall_j - air_to_wall_j +
+                evaporated_j + surface_to_air_j - dried_j + drive_.heat_air_w + lamp_air_j -
+                drive_.cool_w;
+  rate[vapour_g] = vapour_in - vapour_out + fog_to_vapour - to_wall + evaporated - dried;
+  rate[fog_g] = mist_g_s_ - fog_to_vapour - settled - fog_out;
+  rate[co2_g] = co2_in - co2_out + breathed;
+  rate[wall_j] = to_wall_j + air_to_wall_j + settled_wall * fog_j_g - runs_down_j - wall_lost_j;
+  rate[film_g] = to_wall + settled_wall - runs_down;
+  rate[bed_j] = made_j + drive_.heat_substrate_w + lamp_bed_j + settled_bed * fog_j_g +
+                runs_down_j - evaporated_j - surface_to_air_j - bed_lost_j;
+  rate[casing_g] = settled_bed + runs_down + made_water - evaporated;
+
+  rate[water_net_g] = mist_g_s_ + vapour_in + made_water - vapour_out - fog_out - dried;
+  rate[water_summed_g] = mist_g_s_ + vapour_in + made_water + vapour_out + fog_out + dried;
+  rate[co2_net_g] = co2_in + breathed - co2_out;
+  rate[co2_summed_g] = co2_in + breathed + co2_out;
+  const double heat_made =
+      mist_j + made_j + drive_.heat_air_w + drive_.heat_substrate_w + drive_.lamp_w;
+  rate[heat_net_j] =
+      heat_in + heat_made - heat_out - wall_lost_j - bed_lost_j - dried_j - drive_.cool_w;
+  rate[heat_summed_j] = std::fabs(heat_in) + heat_made + std::fabs(heat_out) +
+                        std::fabs(wall_lost_j) + std::fabs(bed_lost_j) + dried_j + drive_.cool_w;
+  rate[evaporated_g] = evaporated;
+  rate[condensed_g] = to_wall;
+}
+
+Physics::Temperatures Physics::temperatures(const ModelState& x) const {
+  const double air_c = air_celsius(x);
+  const double bed_c = bed_celsius(x);
+  const double e = vapour_pressure_of(x[vapour_g]);
+  return {air_c, x[wall_j] / (p_.tub.wall_j_k + x[film_g] * kWaterJGK), bed_c,
+          surface(bed_c, table_.at(bed_c), air_c, e, x[casing_g]).celsius,
+          e / table_.at(air_c).pressure};
+}
+
+double Physics::co2_g_s(const ModelState& x) const {
+  return (p_.crop.substrate_kg * p_.crop.substrate_co2_g_kgh * table_.at(bed_celsius(x)).vigour +
+          p_.crop.mushrooms_kg * p_.crop.mushrooms_co2_g_kgh * table_.at(air_celsius(x)).vigour) /
+         3600.0;
+}
+
+double Physics::fastest(const ModelState& x) const {
+  double fastest = steady_rate_;
+  const double humid = humidity(x);
+  if (humid > 0.999) fastest += kCoupling / p_.fog.condensation_s;
+  if (x[fog_g] > kFogNone || mist_g_s_ > 0.0) {
+    const double deficit = humid < 1.0 ? 1.0 - humid : 0.0;
+    fastest += (deficit + kCoupling * x[fog_g] / x[vapour_g]) / p_.fog.evaporation_s;
+  }
+  return fastest;
+}
+
+ModelState Physics::start(const StartAir& start) const {
+  ModelState x{};
+  const double t = start.celsius;
+  x[vapour_g] = dry_air_g_ * humidity_ratio(Celsius{t}, Percent{start.humidity_pct});
+  x[co2_g] = dry_air_g_ * co2_g_g_from_ppm(start.co2_ppm);
+  x[casing_g] = p_.crop.casing_water_g;
+  x[air_j] = dry_air_j_k_ * t + x[vapour_g] * vapour_enthalpy(t);
+  x[wall_j] = p_.tub.wall_j_k * t;
+  x[bed_j] = (bed_j_k_ + x[casing_g] * kWaterJGK) * t;
+  return x;
+}
+
+}  // namespace tubwarden::rehearsal
