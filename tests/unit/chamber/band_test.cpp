@@ -42,6 +42,20 @@ TEST(Band, MistsAsTheGrowerIsPromised) {
         {91.0, milliseconds(500), false}});
 }
 
+TEST(Band, TheFarEdgeItselfIsNotBeyondIt) {
+  Rig rig([](Plans& s) {
+    s.keep("fruiting", kHumidity, 85, 90);
+    s.part(mister).limits.shortest_run = seconds(10);
+    s.part(dryer).limits.shortest_run = seconds(10);
+  });
+  rig.start("fruiting");
+  walk(rig, kHumidity, mister,
+       {{80, seconds(1), true}, {90.0, seconds(1), true}, {90.01, seconds(1), false}});
+  rig.wait(seconds(10));
+  walk(rig, kHumidity, dryer,
+       {{95, seconds(1), true}, {85.0, seconds(1), true}, {84.99, seconds(1), false}});
+}
+
 TEST(Band, WaitsForItsShortestRestAndThenRuns) {
   Rig rig([](Plans& s) {
     s.keep("fruiting", kHumidity, 85, 90);

@@ -173,6 +173,19 @@ TEST(Glide, ANewPhaseStartsAnew) {
   EXPECT_DOUBLE_EQ(rig.glides[1].value, 18);
 }
 
+TEST(Glide, DoesNotShiftTheLimitsOfAPhaseThatOnlyWarns) {
+  Rig rig([](Plans& s) {
+    cools_down()(s);
+    s.warn("casing", kAir, {13.0, 20.0, minutes(10)});
+  });
+  rig.start("colonization").air(24);
+  rig.in_phase("fruiting");
+  ASSERT_NE(*rig.view(kAir).warn_above, 20.0);
+  rig.in_phase("casing");
+  EXPECT_EQ(*rig.view(kAir).warn_above, 20.0);
+  EXPECT_EQ(*rig.view(kAir).warn_below, 13.0);
+}
+
 // --- settle -------------------------------------------------------------------------------------
 
 TEST(Settle, WarnLimitsWaitTwelveHoursForATemperatureAndOneForTheOthers) {
