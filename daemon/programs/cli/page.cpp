@@ -13,6 +13,8 @@ namespace tubwarden::cli {
 namespace {
 
 constexpr char kEscape = '\x1b';
+/// A space inside a word of ours; clean() lets none in from elsewhere.
+constexpr char kHardSpace = '\x1f';
 
 bool continues(char c) { return (static_cast<unsigned char>(c) & 0xC0u) == 0x80u; }
 
@@ -79,6 +81,11 @@ std::string cut(const std::string& text, std::size_t width) {
   return kept + (has_ink ? "\x1b[0m~" : "~");
 }
 
+std::string unbroken(std::string text) {
+  std::replace(text.begin(), text.end(), ' ', kHardSpace);
+  return text;
+}
+
 std::vector<std::string> wrapped(std::string_view text, std::size_t width) {
   std::vector<std::string> lines;
   std::string line;
@@ -95,6 +102,7 @@ std::vector<std::string> wrapped(std::string_view text, std::size_t width) {
     line += (line.empty() ? "" : " ") + std::string(word);
   }
   if (!line.empty() || lines.empty()) lines.push_back(std::move(line));
+  for (std::string& l : lines) std::replace(l.begin(), l.end(), kHardSpace, ' ');
   return lines;
 }
 

@@ -31,6 +31,8 @@ std::string right(std::string text, std::size_t width);
 /// `text` cut to `width` columns, the last one a '~' where something was cut.
 std::string cut(const std::string& text, std::size_t width);
 
+/// `text` with spaces that no line is broken at: a command to be copied.
+std::string unbroken(std::string text);
 /// Broken at spaces into lines of at most `width` columns; a longer word stands alone.
 std::vector<std::string> wrapped(std::string_view text, std::size_t width);
 /// `head`, then `text` wrapped beside it, each line after the first indented by head's columns.

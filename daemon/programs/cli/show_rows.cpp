@@ -34,8 +34,8 @@ Ink ink_of_kind(const std::string& kind) {
 std::string timeline_row(const Json& row, const std::string& time, std::size_t who_width,
                          const Look& look) {
   const std::string who = cut(clean(text(row, "who"), look), who_width);
-  const std::string head =
-      fmt::format("{:>6.0f}  {}  {}  ", number(row, "id").value_or(0), time, padded(who, who_width));
+  const std::string head = fmt::format("{:>6.0f}  {}  {}  ", number(row, "id").value_or(0), time,
+                                       padded(who, who_width));
   std::string told = clean(text(row, "text"), look);
   const std::string tub = clean(text(row, "tub"), look);
   if (!tub.empty() && told.find(tub) == std::string::npos) told = tub + ": " + told;

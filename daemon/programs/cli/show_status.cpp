@@ -9,7 +9,8 @@
 namespace tubwarden::cli {
 namespace {
 
-constexpr std::size_t kNameWidth = 10;
+constexpr std::size_t kNameLeast = 10;
+constexpr std::size_t kNameMost = 16;
 constexpr std::size_t kValueWidth = 10;
 constexpr std::size_t kBandWidth = 10;
 constexpr std::size_t kStandWidth = 8;
@@ -19,6 +20,7 @@ constexpr std::size_t kFindingsShown = 5;
 /// The page is written from top to bottom; `look` decides the ink.
 struct Page {
   const Look& look;
+  std::size_t name_width = kNameLeast;  ///< of readings and actuators, one for the whole page
   std::string text;
 
   void line(const std::string& l) { text += l + "\n"; }
@@ -92,6 +94,21 @@ Ink ink_of(Stand stand) {
   return Ink::plain;
 }
 
+enum class Mark { none, runs, wrong };
+
+/// The margin of a line, for a glance from afar and for readers without colour.
+std::string mark(const Page& page, Mark m) {
+  switch (m) {
+    case Mark::none:
+      return "  ";
+    case Mark::runs:
+      return page.ink(page.look.utf8 ? "\u25ae " : "* ", Ink::strong);
+    case Mark::wrong:
+      return page.ink("! ", Ink::alarm);
+  }
+  return "  ";
+}
+
 void air_line(Page& page, const Json& air) {
   const Look& look = page.look;
   const Reading reading = reading_of(air);
@@ -103,51 +120,48 @@ void air_line(Page& page, const Json& air) {
   if (reading.value && yes(air, "at_least")) value = ">=" + value;
   std::string age;
   if (const auto age_s = number(air, "age_s")) age = shortly(*age_s) + " ago";
+  const bool wrong = stand == Stand::too_low || stand == Stand::too_high;
   const std::size_t fixed =
-      2 + kNameWidth + kValueWidth + 2 + 2 + kBandWidth + 1 + kStandWidth + 1 + kAgeWidth;
+      2 + page.name_width + kValueWidth + 2 + 2 + kBandWidth + 1 + kStandWidth + 1 + kAgeWidth;
   const int cells = look.width - static_cast<int>(fixed);
   const std::string word = usable ? word_of(stand) : reading.value ? "not live" : "unheard";
-  page.line("  " + padded(short_word(page.said(air, "word")), kNameWidth) +
+  page.line(mark(page, wrong ? Mark::wrong : Mark::none) +
+            padded(short_word(page.said(air, "word")), page.name_width) +
             page.ink(right(value, kValueWidth), ink) + "  " + ruler(reading, cells, look.utf8) +
             "  " + padded(band_text(reading), kBandWidth) + " " +
             page.ink(padded(word, kStandWidth), usable ? ink_of(stand) : Ink::warn) + " " +
             page.ink(right(age, kAgeWidth), usable ? Ink::faint : Ink::warn));
 }
 
-/// What lies behind the sentence, where it is worth a line.
+/// What the sentence leaves out, as further sentences.
 std::string small_print(const Json& actuator) {
   std::string told;
   const double starts = number(actuator, "starts_last_hour").value_or(0);
-  if (starts > 0) told = counted(starts, "start", "starts") + " in the last hour";
-  if (const double restarts = number(actuator, "restarts").value_or(0); restarts > 0) {
-    told += (told.empty() ? "" : "; ") + std::string("its host restarted ") +
-            counted(restarts, "time", "times");
+  const double restarts = number(actuator, "restarts").value_or(0);
+  if (starts > 0) told += " " + counted(starts, "start", "starts") + " in the last hour.";
+  if (restarts > 0) {
+    told += " " + counted(restarts, "restart", "restarts") + " of its driver.";
   }
-  if (text(actuator, "falls_by_itself") == "never") {
-    told += (told.empty() ? "" : "; ") +
-            std::string("no timer of its own: it cannot fall safe by itself");
-  }
+  if (text(actuator, "falls_by_itself") == "never") told += " It cannot fall safe by itself.";
   return told;
 }
 
 void actuator_lines(Page& page, const Json& actuator, const std::string& chamber) {
   const std::string id = page.said(actuator, "id");
-  const std::string head = "  " + padded(id, std::max(kNameWidth, columns(id) + 1));
-  const std::string indent(columns(head), ' ');
   const std::string health = text(actuator, "health");
   const bool runs = number(actuator, "level_pct").value_or(0) > 0;
-  const std::string why = page.said(actuator, "why");
-  page.beside(runs ? page.ink(head, Ink::strong) : head, why);
+  const std::string name = padded(id, page.name_width - 1) + " ";
+  const Mark marked = is_failed(health) ? Mark::wrong : runs ? Mark::runs : Mark::none;
+  page.beside(mark(page, marked) + (runs ? page.ink(name, Ink::strong) : name),
+              page.said(actuator, "why") + small_print(actuator));
+  const std::string indent(2 + columns(name), ' ');
   if (is_failed(health)) {
     page.beside(indent,
-                fmt::format("{}: see what it is, then tubwarden outputs release {} {}",
-                            clean(health, page.look), chamber, id),
+                fmt::format("{}. See what it is, then: {}", clean(health, page.look),
+                            unbroken(fmt::format("tubwarden outputs release {} {}", chamber, id))),
                 Ink::alarm);
   } else if (health != "ready") {
-    page.beside(indent, "its driver: " + clean(health, page.look), Ink::warn);
-  }
-  if (const std::string small = small_print(actuator); !small.empty()) {
-    page.beside(indent, small, Ink::faint);
+    page.beside(indent, "its driver is " + clean(health, page.look), Ink::warn);
   }
 }
 
@@ -169,8 +183,9 @@ void tub_head(Page& page, const Json& tub) {
   }
   if (phase.empty()) {
     page.beside("  ",
-                fmt::format("its outputs stay safe until you say: tubwarden phase {} {}",
-                            page.said(tub, "id"), page.said(tub, "file_phase")),
+                "its outputs stay safe until you say: " +
+                    unbroken(fmt::format("tubwarden phase {} {}", page.said(tub, "id"),
+                                         page.said(tub, "file_phase"))),
                 Ink::warn);
   }
 }
@@ -225,6 +240,13 @@ bool is_warning(const Json& finding) {
   return finding.get<std::string>().find(": warning: ") != std::string::npos;
 }
 
+bool told_by_an_alert(const Json& status, const std::string& finding) {
+  const Json& alerts = list(status, "alerts");
+  return std::any_of(alerts.begin(), alerts.end(), [&](const Json& a) {
+    return text(a, "text").find(finding) != std::string::npos;
+  });
+}
+
 /// What no alert says yet: the machine's own troubles.
 std::vector<std::string> troubles(Page& page, const Json& status) {
   std::vector<std::string> told;
@@ -249,6 +271,7 @@ std::vector<std::string> troubles(Page& page, const Json& status) {
   std::size_t shown = 0;
   for (const Json& finding : findings) {
     if (!finding.is_string() || is_warning(finding)) continue;
+    if (told_by_an_alert(status, finding.get<std::string>())) continue;
     if (shown++ == kFindingsShown) {
       told.push_back(fmt::format("and {} more: tubwarden check {}",
                                  findings.size() - kFindingsShown, page.said(config, "folder")));
@@ -259,11 +282,25 @@ std::vector<std::string> troubles(Page& page, const Json& status) {
   return told;
 }
 
-void what_is_wrong(Page& page, const Json& status) {
-  for (const Json& alert : by_rank(list(status, "alerts")))
-    page.text += alert_row(alert, page.look);
-  for (const std::string& trouble : troubles(page, status)) {
-    page.beside(page.ink(padded("noted", 6), Ink::warn) + "      ", trouble);
+/// The page's first lines: where, when, and everything that is wrong.
+void head(Page& page, const Json& status) {
+  const std::vector<Json> alerts = by_rank(list(status, "alerts"));
+  const std::vector<std::string> others = troubles(page, status);
+  const std::size_t count = alerts.size() + others.size();
+  const std::string at = text(status, "at");
+  const std::string left =
+      page.ink(page.said(status, "site"), Ink::strong) + "  " +
+      page.ink(at.empty() ? "clock not set" : local_time(at, page.look, true), Ink::faint);
+  const std::string verdict = count == 0   ? "nothing is wrong"
+                              : count == 1 ? "1 thing is wrong"
+                                           : std::to_string(count) + " things are wrong";
+  const auto width = static_cast<std::size_t>(page.look.width);
+  page.line(left + "  " +
+            right(page.ink(verdict, count ? Ink::alarm : Ink::plain), width - columns(left) - 2));
+  if (count > 0) page.gap();
+  for (const Json& alert : alerts) page.text += alert_row(alert, page.look);
+  for (const std::string& other : others) {
+    page.beside(page.ink("noted ", Ink::warn) + "      ", other);
   }
 }
 
@@ -292,12 +329,22 @@ void machine(Page& page, const Json& status) {
                                       [](const Json& f) { return f.is_string() && is_warning(f); });
   const std::string more =
       warnings > 0 ? "; " + counted(static_cast<double>(warnings), "warning", "warnings") +
-                         ", told by: tubwarden check " + page.said(config, "folder")
+                         ", told by " + unbroken("tubwarden check " + page.said(config, "folder"))
                    : "";
   page.beside(
       "config  ",
       fmt::format("{}, {}{}", page.said(config, "folder"), page.said(config, "state"), more),
       text(config, "state") == "as read" ? Ink::faint : Ink::warn);
+}
+
+std::size_t name_width(const Json& status, const Look& look) {
+  std::size_t longest = 0;
+  for (const Json& chamber : list(status, "chambers")) {
+    for (const Json& actuator : list(chamber, "actuators")) {
+      longest = std::max(longest, columns(clean(text(actuator, "id"), look)) + 1);
+    }
+  }
+  return std::clamp(longest, kNameLeast, kNameMost);
 }
 
 }  // namespace
@@ -307,13 +354,8 @@ Shown show_status(const std::string& json, const Look& given) {
   if (!status.ok()) return status.error();
   Look look = given;
   look.width = std::clamp(look.width, 60, 160);
-  Page page{look, {}};
-  const std::string at = text(*status, "at");
-  const std::string time = at.empty() ? std::string("clock not set") : local_time(at, look, true);
-  page.line(page.ink(page.said(*status, "site"), Ink::strong) + "  " + page.ink(time, Ink::faint));
-  const std::size_t before = page.text.size();
-  what_is_wrong(page, *status);
-  if (page.text.size() == before) page.line("nothing is wrong");
+  Page page{look, name_width(*status, look), {}};
+  head(page, *status);
   strips(page, *status);
   machine(page, *status);
   return page.text;
