@@ -93,7 +93,7 @@ int perform(const Command& command, const CheckFolder& wanted) {
 
 int perform(const Command&, const Told& told) {
   if (told.status == 0) return print(told.text);
-  std::fprintf(stderr, "tubwarden: %s\n", told.text.c_str());
+  std::fprintf(stderr, "%s\n", told.text.c_str());
   return told.status;
 }
 

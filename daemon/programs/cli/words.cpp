@@ -24,6 +24,8 @@ struct Parser {
                 const std::string& example);
   void add_questions();
   void add_acts();
+  void add_record();
+  void add_outputs();
   void add_check(const Defaults& defaults);
 
   CLI::App app{"Asks and tells the warden of the tubs.", "tubwarden"};
@@ -42,20 +44,20 @@ Parser::Parser(const Defaults& defaults) {
   app.get_formatter()->column_width(26);
   app.get_formatter()->label("REQUIRED", "");
   app.get_formatter()->label("TEXT", "");
-  app.get_formatter()->label("Subcommands", "Commands");
+  app.get_formatter()->label("Positionals", "Words");
   app.get_formatter()->label("SUBCOMMAND", "COMMAND");
   app.get_formatter()->label("SUBCOMMANDS", "COMMAND");
   app.footer(
       "Example:\n  tubwarden status --watch\n\n"
-      "Each command has its own --help with an example.\n"
+      "Each command has its own --help with an example. The socket is that of --socket,\n"
+      "else of TUBWARDEN_SOCKET, else /run/tubwarden/control.sock.\n"
       "Exit status: 0 done, 1 could not be done, 2 wrong words.");
-  app.add_option("--socket", command.socket,
-                 "the daemon's control socket (else TUBWARDEN_SOCKET, else "
-                 "/run/tubwarden/control.sock)")
-      ->type_name("PATH");
+  app.add_option("--socket", command.socket, "the daemon's control socket")->type_name("PATH");
   app.add_flag("--json", command.json, "print the answer as JSON");
   add_questions();
   add_acts();
+  add_record();
+  add_outputs();
   add_check(defaults);
 }
 
@@ -63,18 +65,19 @@ CLI::App* Parser::add(CLI::App& to, const std::string& name, const std::string& 
                       const std::string& example) {
   CLI::App* sub = to.add_subcommand(name, does);
   sub->add_flag("--json", command.json, "print the answer as JSON");
-  sub->footer("Example:\n  " + example);
+  sub->group("Commands");
+  sub->footer("Example:\n  " + example + "\n");
   return sub;
 }
 
 void Parser::add_questions() {
-  CLI::App* status = add(app, "status", "How every tub is doing; what is wrong stands first.",
+  CLI::App* status = add(app, "status", "How every tub is doing, what is wrong first.",
                          "tubwarden status --watch");
   status->add_flag("--watch", watch, "draw it anew each second until Ctrl-C");
   status->callback([this] { command.wanted = Ask{"status", "{}", show_status, watch}; });
 
-  CLI::App* why = add(app, "why", "Why each actuator does what it does, and what would change it.",
-                      "tubwarden why tub-1 mister");
+  CLI::App* why =
+      add(app, "why", "Why each actuator does what it does.", "tubwarden why tub-1 mister");
   why->add_option("TUB", tub, "the tub's name")->required();
   why->add_option("ACTUATOR", actuator, "one of its actuators; all without");
   why->callback([this] {
@@ -82,7 +85,30 @@ void Parser::add_questions() {
     if (!actuator.empty()) args["actuator"] = actuator;
     command.wanted = Ask{"why", dumped(args), show_why};
   });
+}
 
+void Parser::add_acts() {
+  CLI::App* to = add(app, "phase", "Says which phase a tub is in.",
+                     "tubwarden phase tub-1 casing --note \"spawn is through, 14 days\"");
+  to->add_option("TUB", tub, "the tub's name")->required();
+  to->add_option("PHASE", phase, "a phase of its profile, or empty")->required();
+  to->add_option("--note", note, "words for the record")->type_name("TEXT");
+  to->callback([this] {
+    command.wanted =
+        Ask{"phase", dumped({{"tub", tub}, {"phase", phase}, {"note", note}}), show_done};
+  });
+
+  CLI::App* noted = add(app, "note", "A line of yours for the record of the tub's batch.",
+                        "tubwarden note tub-1 \"first pins at the left edge\"");
+  noted->add_option("TUB", tub, "the tub's name")->required();
+  noted->add_option("WORDS", text, "what you saw or did")->required();
+  noted->callback([this] {
+    const std::string words = fmt::format("{}", fmt::join(text, " "));
+    command.wanted = Ask{"note", dumped({{"tub", tub}, {"text", words}}), show_done};
+  });
+}
+
+void Parser::add_record() {
   CLI::App* batches = add(app, "batch", "The record of a batch.", "tubwarden batch show B-07");
   batches->require_subcommand(1);
   CLI::App* show =
@@ -93,47 +119,26 @@ void Parser::add_questions() {
     command.wanted = Ask{"batches", "{}", show_batches};
   });
 
-  add(app, "alerts", "The alerts that stand now, the pressing ones first.", "tubwarden alerts")
+  add(app, "alerts", "The alerts that stand now, the pressing first.", "tubwarden alerts")
       ->callback([this] {
         command.wanted = Ask{"alerts", "{}", show_alerts};
       });
 }
 
-void Parser::add_acts() {
-  CLI::App* outputs = add(app, "outputs", "Every output, its driver, and what it stands at.",
+void Parser::add_outputs() {
+  CLI::App* outputs = add(app, "outputs", "Every output and its driver.",
                           "tubwarden outputs\n  tubwarden outputs release tub-1 mister");
   outputs->callback([this, outputs] {
     if (outputs->get_subcommands().empty()) {
       command.wanted = Ask{"outputs", "{}", show_outputs};
     }
   });
-  CLI::App* release =
-      add(*outputs, "release", "Starts an output again that has failed safe, once you know why.",
-          "tubwarden outputs release tub-1 mister");
+  CLI::App* release = add(*outputs, "release", "Starts an output again that has failed safe.",
+                          "tubwarden outputs release tub-1 mister");
   release->add_option("TUB", tub, "the tub's name")->required();
   release->add_option("ID", output, "the output's name")->required();
   release->callback([this] {
     command.wanted = Ask{"release", dumped({{"tub", tub}, {"id", output}}), show_done};
-  });
-
-  CLI::App* to =
-      add(app, "phase", "Says which phase a tub is in; its bands, warnings and clock follow.",
-          "tubwarden phase tub-1 casing --note \"spawn is through, 14 days\"");
-  to->add_option("TUB", tub, "the tub's name")->required();
-  to->add_option("PHASE", phase, "a phase of its profile, or empty")->required();
-  to->add_option("--note", note, "words for the record")->type_name("TEXT");
-  to->callback([this] {
-    command.wanted =
-        Ask{"phase", dumped({{"tub", tub}, {"phase", phase}, {"note", note}}), show_done};
-  });
-
-  CLI::App* noted = add(app, "note", "Writes a line into the record of the tub's batch.",
-                        "tubwarden note tub-1 \"first pins at the left edge\"");
-  noted->add_option("TUB", tub, "the tub's name")->required();
-  noted->add_option("WORDS", text, "what you saw or did")->required();
-  noted->callback([this] {
-    const std::string words = fmt::format("{}", fmt::join(text, " "));
-    command.wanted = Ask{"note", dumped({{"tub", tub}, {"text", words}}), show_done};
   });
 }
 
@@ -141,9 +146,8 @@ void Parser::add_check(const Defaults& defaults) {
   check.folder = "/etc/tubwarden";
   check.plugins = defaults.plugins;
   check.host = defaults.host;
-  CLI::App* sub =
-      add(app, "check", "Reads a configuration folder and tells every error; needs no daemon.",
-          "tubwarden check /etc/tubwarden");
+  CLI::App* sub = add(app, "check", "Every error of a configuration folder; no daemon.",
+                      "tubwarden check /etc/tubwarden");
   sub->add_option("DIR", check.folder, "the folder with tubwarden.yaml; /etc/tubwarden without");
   sub->add_option("--plugins", check.plugins, "the folder of the plugins")->type_name("DIR");
   sub->add_option("--host", check.host, "the program that describes a plugin")->type_name("PATH");
@@ -200,7 +204,8 @@ std::string wrong_words(const CLI::App& app, const CLI::ParseError& error) {
   if (!left.empty()) {
     return fmt::format("{} has no use for '{}'; {}", full_name(at), left[0], help);
   }
-  if (at == &app || (at->get_require_subcommand_min() > 0 && at->get_subcommands().empty())) {
+  if (error.get_name() == "RequiredError" &&
+      (at == &app || (at->get_require_subcommand_min() > 0 && at->get_subcommands().empty()))) {
     return fmt::format("{} needs a command; there are: {}", full_name(at),
                        fmt::join(commands, ", "));
   }
@@ -217,7 +222,9 @@ Command understand(const std::vector<std::string>& words, const Defaults& defaul
   } catch (const CLI::Success& asked) {
     std::ostringstream out, err;
     parser.app.exit(asked, out, err);
-    parser.command.wanted = Told{0, out.str()};
+    std::string help = out.str();
+    while (help.ends_with('\n')) help.pop_back();
+    parser.command.wanted = Told{0, help + "\n"};
   } catch (const CLI::ParseError& error) {
     parser.command.wanted = Told{2, wrong_words(parser.app, error)};
   }
