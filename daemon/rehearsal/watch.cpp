@@ -1,0 +1,278 @@
+#include "rehearsal/watch.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "base/ensure.hpp"
+#include "base/text.hpp"
+
+namespace tubwarden::rehearsal {
+namespace {
+
+/// A timed run ends by its host's clock, to the nanosecond; what the driver adds is not rehearsed.
+constexpr Duration kSlack{1};
+
+}  // namespace
+
+Watch::Watch(ChamberPlan chamber, std::vector<TubPlan> tubs, Instant start)
+    : plan_(std::move(chamber)), tubs_(std::move(tubs)), start_(start) {
+  heard_.resize(plan_.sensors.size());
+  for (const ActuatorPlan& a : plan_.actuators) {
+    Output output;
+    output.level = a.output.safe;
+    output.since = start;
+    outputs_.push_back(output);
+  }
+}
+
+void Watch::reading(std::size_t sensor, Quantity q, double value, bool retained, Instant now) {
+  if (retained || !broker_up_) return;
+  heard_[sensor][index_of(q)] = {value, now, true};
+}
+
+void Watch::gone(std::size_t sensor) {
+  for (Heard& h : heard_[sensor]) h.live = false;
+}
+
+void Watch::broker(bool up) {
+  broker_up_ = up;
+  for (std::size_t s = 0; s < heard_.size(); ++s) gone(s);
+}
+
+void Watch::restarted(Instant now) {
+  for (std::size_t s = 0; s < heard_.size(); ++s) gone(s);
+  phase_.clear();
+  bands_ = {};
+  for (Output& o : outputs_) {
+    o.since = now;
+    o.starts.clear();
+    o.by_longest = false;
+  }
+}
+
+void Watch::phase(const std::string& tub, const std::string& phase) {
+  if (tub == plan_.leader) phase_ = phase;
+}
+
+void Watch::usable(std::size_t actuator, bool usable, Instant now) {
+  Output& o = outputs_[actuator];
+  o.by_longest = false;
+  if (!usable) return;
+  // A driver that comes stands at its safe level, and that counts as a stop or a start just now.
+  if (o.level == kRest) o.since = now;
+}
+
+const TubPlan* Watch::leader() const {
+  for (const TubPlan& t : tubs_) {
+    if (t.id == plan_.leader) return &t;
+  }
+  return nullptr;
+}
+
+const PhasePlan* Watch::phase_plan() const {
+  const TubPlan* tub = leader();
+  return tub != nullptr && tub->profile ? tub->profile->find(phase_) : nullptr;
+}
+
+std::optional<Watch::Span> Watch::fresh(Quantity q, Instant now) const {
+  std::optional<Span> span;
+  if (!broker_up_) return span;
+  for (std::size_t s = 0; s < heard_.size(); ++s) {
+    const Heard& h = heard_[s][index_of(q)];
+    if (!h.live || now - h.at > plan_.sensors[s].stale_after) continue;
+    if (!span) span = Span{h.value, h.value};
+    span->low = std::min(span->low, h.value);
+    span->high = std::max(span->high, h.value);
+  }
+  return span;
+}
+
+bool Watch::ceiling_possible() const {
+  return std::any_of(tubs_.begin(), tubs_.end(),
+                     [](const TubPlan& t) { return t.substrate_ceiling_c.has_value(); });
+}
+
+/// The quantity by which an effect is decided in this phase; nothing where it keeps none.
+std::optional<Quantity> Watch::serves(Effect effect) const {
+  const PhasePlan* phase = phase_plan();
+  if (phase == nullptr) return std::nullopt;
+  const auto keeps = [&](Quantity q) { return phase->of(q) && phase->of(q)->keep; };
+  switch (effect) {
+    case Effect::humidify:
+    case Effect::dehumidify:
+      return keeps(Quantity::humidity) ? std::optional(Quantity::humidity) : std::nullopt;
+    case Effect::heat:
+    case Effect::cool:
+      if (keeps(Quantity::substrate_temperature)) return Quantity::substrate_temperature;
+      if (keeps(Quantity::air_temperature)) return Quantity::air_temperature;
+      return std::nullopt;
+    case Effect::fresh_air:
+    case Effect::stir:
+    case Effect::light:
+      return std::nullopt;
+  }
+  ENSURE(false);
+}
+
+bool Watch::above(Quantity q, Instant now) const {
+  const auto span = fresh(q, now);
+  const auto& band = bands_[index_of(q)];
+  return span && band && span->high > band->high;
+}
+
+bool Watch::below(Quantity q, Instant now) const {
+  const auto span = fresh(q, now);
+  const auto& band = bands_[index_of(q)];
+  return span && band && span->low < band->low;
+}
+
+bool Watch::runs(Effect effect) const {
+  for (std::size_t i = 0; i < outputs_.size(); ++i) {
+    if (plan_.actuators[i].effect == effect && outputs_[i].level > kRest) return true;
+  }
+  return false;
+}
+
+/// Whether the rules let this output yield its shortest run just now.
+bool Watch::may_cut(std::size_t actuator, Instant now) const {
+  const Effect effect = plan_.actuators[actuator].effect;
+  if (phase_ == kPhaseEmpty) return effect != Effect::cool;
+  switch (effect) {
+    case Effect::humidify:
+      return above(Quantity::humidity, now);
+    case Effect::dehumidify:
+      return below(Quantity::humidity, now);
+    case Effect::heat: {
+      const auto q = serves(effect);
+      return (q && above(*q, now)) || ceiling_possible() || runs(Effect::cool);
+    }
+    case Effect::cool:
+      return runs(Effect::heat);
+    case Effect::fresh_air: {
+      const auto q = serves(Effect::heat);
+      return below(Quantity::humidity, now) || (q && (below(*q, now) || above(*q, now)));
+    }
+    case Effect::stir:
+      return false;
+    case Effect::light:
+      return ceiling_possible();
+  }
+  ENSURE(false);
+}
+
+void Watch::check_start(std::size_t actuator, Instant now) {
+  const RunLimits& limits = plan_.actuators[actuator].limits;
+  const Output& o = outputs_[actuator];
+  const Duration rested = now - o.since;
+  if (rested < limits.shortest_rest) {
+    say(actuator,
+        fmt::format("starts after a rest of {}, shortest is {}", spoken(rested),
+                    spoken(limits.shortest_rest)),
+        now);
+  }
+  const auto recent = std::count_if(o.starts.begin(), o.starts.end(),
+                                    [&](Instant at) { return now - at < hours(1); });
+  if (limits.starts_per_hour > 0 && recent >= limits.starts_per_hour) {
+    say(actuator, fmt::format("starts for the {}. time within the hour, {} are allowed",
+                              recent + 1, limits.starts_per_hour),
+        now);
+  }
+}
+
+void Watch::check_stop(std::size_t actuator, Instant now) {
+  const RunLimits& limits = plan_.actuators[actuator].limits;
+  const Duration ran = now - outputs_[actuator].since;
+  if (ran >= limits.shortest_run || may_cut(actuator, now)) return;
+  say(actuator,
+      fmt::format("stops after {}, shortest run is {}", spoken(ran), spoken(limits.shortest_run)),
+      now);
+}
+
+void Watch::output(std::size_t actuator, Level level, Cause cause, Instant now) {
+  Output& o = outputs_[actuator];
+  const bool was = o.level > kRest;
+  const bool is = level > kRest;
+  const bool longest = plan_.actuators[actuator].limits.longest_run > Duration{0} &&
+                       now - o.since >= plan_.actuators[actuator].limits.longest_run;
+  if (cause == Cause::decided && !o.excused) {
+    if (is && !was) check_start(actuator, now);
+    if (was && !is && !longest) check_stop(actuator, now);
+  }
+  if (cause == Cause::run_over && was && !longest && !o.excused) {
+    say(actuator, "its host ended the run before its longest", now);
+  }
+  if (is != was) {
+    o.since = now;
+    if (is) {
+      std::erase_if(o.starts, [&](Instant at) { return now - at >= hours(1); });
+      o.starts.push_back(now);
+    }
+  }
+  o.level = level;
+  o.by_safe = cause == Cause::made_safe || cause == Cause::lost;
+  if (cause == Cause::decided || cause == Cause::made_safe) o.excused = false;
+}
+
+void Watch::look_at(std::size_t actuator, Instant now) {
+  const ActuatorPlan& plan = plan_.actuators[actuator];
+  const Output& o = outputs_[actuator];
+  if (o.excused || o.level == kRest || o.level == plan.output.safe) {
+    // At rest or at safe: still not right when a reading is missing and safe is to run.
+    return;
+  }
+  if (phase_.empty()) say(actuator, "runs, and the phase is not confirmed", now);
+  if (phase_ == kPhaseEmpty && tubs_.size() == 1) {
+    const bool holds = plan.effect == Effect::cool && now - o.since <= plan.limits.shortest_run;
+    if (!holds) say(actuator, "runs in empty", now);
+  }
+  if (plan.limits.longest_run > Duration{0} &&
+      now - o.since > plan.limits.longest_run + kSlack) {
+    say(actuator, fmt::format("has run for {}, longest is {}", spoken(now - o.since),
+                              spoken(plan.limits.longest_run)),
+        now);
+  }
+  const auto q = serves(plan.effect);
+  if (!q) return;
+  const auto span = fresh(*q, now);
+  const bool cools_by_ceiling = plan.effect == Effect::cool && ceiling_possible();
+  if (!span && !cools_by_ceiling) {
+    say(actuator, fmt::format("runs without a fresh reading of {}", word_of(*q)), now);
+  }
+  const auto& band = bands_[index_of(*q)];
+  if (!span || !band) return;
+  const bool raises = plan.effect == Effect::humidify || plan.effect == Effect::heat;
+  if (raises && span->low > band->high) {
+    say(actuator, fmt::format("raises {} above {:.2f}, at {:.2f}", word_of(*q), band->high,
+                              span->low),
+        now);
+  }
+  if (plan.effect == Effect::dehumidify && span->high < band->low) {
+    say(actuator, fmt::format("lowers {} below {:.2f}, at {:.2f}", word_of(*q), band->low,
+                              span->high),
+        now);
+  }
+}
+
+void Watch::look(Instant now) {
+  ++looks_;
+  for (std::size_t i = 0; i < outputs_.size(); ++i) look_at(i, now);
+  for (std::size_t i = 0; i < outputs_.size(); ++i) {
+    if (plan_.actuators[i].effect != Effect::heat || outputs_[i].level == kRest) continue;
+    for (std::size_t j = 0; j < outputs_.size(); ++j) {
+      if (plan_.actuators[j].effect != Effect::cool || outputs_[j].level == kRest) continue;
+      const bool forced = (outputs_[i].by_safe || outputs_[j].by_safe) ||
+                          outputs_[i].excused || outputs_[j].excused;
+      if (!forced) say(i, "heats while " + plan_.actuators[j].id + " cools", now);
+    }
+  }
+}
+
+void Watch::say(std::size_t actuator, const std::string& what, Instant now) {
+  ++total_;
+  if (broken_.size() >= kBrokenMax) return;
+  broken_.push_back(fmt::format("{:.3f} s: {} {}", seconds_of(now - start_),
+                                plan_.actuators[actuator].id, what));
+}
+
+}  // namespace tubwarden::rehearsal

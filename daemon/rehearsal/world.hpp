@@ -1,0 +1,84 @@
+// A chamber rehearsed: the very core that runs a tub, its outputs on their hosts' clocks, sensors by
+// their rhythm and the physical model, on a virtual clock that jumps from event to event. A seed
+// decides all that is random, so that any run replays. Threading: one owner. Failure: a broken
+// invariant is kept by watch(); a plan that cannot run (no sensors' rhythm, ...) is a bug.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "core/chamber/chamber.hpp"
+#include "rehearsal/model.hpp"
+#include "rehearsal/statistics.hpp"
+#include "rehearsal/watch.hpp"
+
+namespace tubwarden::rehearsal {
+
+struct Fault {
+  enum class Kind {
+    sensor_dead,      ///< says nothing
+    sensor_gone,      ///< ... and its will is heard
+    sensor_stuck,     ///< repeats its last word
+    broker_away,      ///< nothing is heard; network outputs are out of reach
+    actuator_dead,    ///< runs and moves nothing: an empty tank, a stalled fan
+    lid_open,
+    output_unusable,  ///< its driver lost it: it falls to safe
+    daemon_away,      ///< the daemon is gone, its outputs fall; it starts anew at the end
+  };
+  Kind kind = Kind::sensor_dead;
+  std::size_t index = 0;  ///< of the sensor or actuator
+  Duration from{0}, to{0};  ///< since the start
+};
+std::string_view name_of(Fault::Kind kind);
+
+struct PhaseStep {
+  Duration at{0};
+  std::string tub;
+  std::string phase;
+};
+
+struct WorldPlan {
+  ChamberPlan chamber;
+  std::vector<TubPlan> tubs;
+  RoomPlan room;
+  std::vector<PhaseStep> phases;  ///< in order; the first usually at 0
+  ModelParameters model;
+  RoomDay room_day;
+  StartAir start;
+  StepPlan steps;
+  std::uint64_t seed = 1;
+  std::vector<Duration> rhythm;  ///< by sensor; a missing one is 10 s
+  Duration room_rhythm = seconds(60);
+  Duration run_in{0};  ///< statistics count after it
+  std::vector<Fault> faults;
+};
+
+class World {
+ public:
+  explicit World(WorldPlan plan);
+  ~World();
+  World(World&&) noexcept;
+  World& operator=(World&&) noexcept;
+
+  /// Lets `time` pass. Stops early at the first broken invariant.
+  void run(Duration time);
+
+  Duration passed() const;
+  const Statistics& statistics() const;
+  const Watch& watch() const;
+  const ChamberModel& model() const;
+  const Chamber& chamber() const;  ///< must not be asked while the daemon is away
+  Level level(std::size_t actuator) const;
+  /// Every alert raised or returned, the first 10,000.
+  const std::vector<AlertChange>& alerts() const;
+
+  struct Impl;
+
+ private:
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace tubwarden::rehearsal
