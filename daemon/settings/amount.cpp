@@ -1,25 +1,32 @@
 #include "settings/amount.hpp"
 
 #include <array>
-#include <cctype>
 #include <charconv>
 #include <cmath>
 #include <optional>
 
 #include "base/ensure.hpp"
 #include "base/quantity.hpp"
+#include "base/text.hpp"
+#include "settings/yaml_tree.hpp"
 
 namespace tubwarden {
 namespace {
 
+constexpr double kLongestS = 3650.0 * 86400.0;
+constexpr double kLargest = 1e9;
+
 struct UnitRow {
   Measure measure;
   std::string_view unit;
-  double scale;
+  double scale;        ///< to the kept unit
+  double offset = 0;   ///< taken off before
+  double divisor = 1;  ///< and after: 1.8 has no exact inverse
 };
 
-constexpr std::array<UnitRow, 17> kUnits = {{{Measure::duration, "ms", 1e-3},
-                                             {Measure::duration, "s", 1},
+/// The kept unit of each measure comes first.
+constexpr std::array<UnitRow, 19> kUnits = {{{Measure::duration, "s", 1},
+                                             {Measure::duration, "ms", 1e-3},
                                              {Measure::duration, "m", 60},
                                              {Measure::duration, "h", 3600},
                                              {Measure::duration, "d", 86400},
@@ -33,9 +40,19 @@ constexpr std::array<UnitRow, 17> kUnits = {{{Measure::duration, "ms", 1e-3},
                                              {Measure::air_rate, "L/h", 1e-3},
                                              {Measure::power, "W", 1},
                                              {Measure::temperature, "C", 1},
+                                             {Measure::temperature, "F", 1, 32, 1.8},
                                              {Measure::humidity, "%", 1},
-                                             {Measure::co2, "ppm", 1}}};
+                                             {Measure::co2, "ppm", 1},
+                                             {Measure::co2, "%", 10000}}};
 
+const UnitRow* unit_row(Measure measure, std::string_view unit) {
+  for (const UnitRow& row : kUnits) {
+    if (row.measure == measure && row.unit == unit) return &row;
+  }
+  return nullptr;
+}
+
+/// A number, the word behind it, and what follows the word.
 struct Parts {
   double number = 0;
   std::string_view unit;
@@ -43,24 +60,21 @@ struct Parts {
 };
 
 void skip_space(std::string_view& text) {
-  while (!text.empty() && text.front() == ' ') text.remove_prefix(1);
+  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
 }
 
-/// One number and the word behind it.
 std::optional<Parts> split(std::string_view text) {
   skip_space(text);
   Parts parts;
-  const auto [end, code] = std::from_chars(text.data(), text.data() + text.size(), parts.number);
+  const auto [end, code] = std::from_chars(text.data(), text.data() + text.size(), parts.number,
+                                           std::chars_format::fixed);
   if (code != std::errc() || !std::isfinite(parts.number)) return std::nullopt;
   text.remove_prefix(static_cast<std::size_t>(end - text.data()));
   skip_space(text);
-  std::size_t length = 0;
-  while (length < text.size() && text[length] != ' ') {
-    const bool digit = std::isdigit(static_cast<unsigned char>(text[length])) != 0;
-    // In "1h30m" the unit ends where the next number begins; "m3" keeps its three.
-    const bool cubic = length == 1 && text.starts_with("m3") &&
-                       (text.size() == 2 || text[2] == ' ' || text[2] == '/');
-    if (digit && !cubic) break;
+  // A unit ends at a space, or in "1h30m" where the next number begins; "m3" keeps its three.
+  std::size_t length = text.starts_with("m3") ? 2 : 0;
+  while (length < text.size() && text[length] != ' ' &&
+         (text[length] < '0' || text[length] > '9')) {
     ++length;
   }
   parts.unit = text.substr(0, length);
@@ -71,8 +85,23 @@ std::optional<Parts> split(std::string_view text) {
 }
 
 Error not_an_amount(std::string_view text, Measure measure) {
-  return {ErrorCode::bad_input, "'" + std::string(text) + "' is not allowed here; write " +
-                                    std::string(allowed_units(measure))};
+  const auto parts = split(text);
+  const bool bare = parts && parts->unit.empty();
+  return {ErrorCode::bad_input, in_quotes(text) + (bare ? " has no unit" : " is not allowed here") +
+                                    "; write " + std::string(allowed_units(measure))};
+}
+
+Result<double> parse(std::string_view text, Measure measure, bool difference) {
+  const auto parts = split(text);
+  const UnitRow* row = parts ? unit_row(measure, parts->unit) : nullptr;
+  if (!row || !parts->rest.empty()) return not_an_amount(text, measure);
+  const double value = (parts->number - (difference ? 0 : row->offset)) * row->scale / row->divisor;
+  if (std::abs(value) > kLargest || (difference && value < 0)) {
+    return Error{ErrorCode::bad_input, in_quotes(text) +
+                                           (value < 0 ? " is negative" : " is too much") +
+                                           "; write " + std::string(allowed_units(measure))};
+  }
+  return value;
 }
 
 }  // namespace
@@ -86,9 +115,9 @@ std::string_view allowed_units(Measure measure) {
     case Measure::mass:
       return "a mass with its unit: 5 kg or 500 g";
     case Measure::water_rate:
-      return "a rate of water with its unit: 40 g/h";
+      return "a rate of water with its unit: 40 g/h or 0.04 kg/h";
     case Measure::air_rate:
-      return "a rate of air with its unit: 2 m3/h";
+      return "a rate of air with its unit: 2 m3/h or 2000 L/h";
     case Measure::power:
       return "a power with its unit: 15 W";
     case Measure::temperature:
@@ -102,37 +131,38 @@ std::string_view allowed_units(Measure measure) {
 }
 
 Result<double> parse_amount(std::string_view text, Measure measure) {
-  const auto parts = split(text);
-  if (!parts || !parts->rest.empty()) return not_an_amount(text, measure);
-  for (const UnitRow& row : kUnits) {
-    if (row.measure == measure && row.unit == parts->unit) return parts->number * row.scale;
-  }
-  if (measure == Measure::temperature && parts->unit == "F") {
-    return celsius_from_fahrenheit(parts->number);
-  }
-  if (measure == Measure::co2 && parts->unit == "%") return ppm_from_percent(parts->number);
-  return not_an_amount(text, measure);
+  return parse(text, measure, false);
+}
+
+Result<double> parse_difference(std::string_view text, Measure measure) {
+  return parse(text, measure, true);
 }
 
 Result<Duration> parse_duration(std::string_view text) {
-  constexpr double kLongestS = 3650.0 * 86400.0;
-  double sum = 0;
+  double sum_s = 0, last_scale = 2 * kLongestS;
   std::string_view rest = text;
   do {
     const auto parts = split(rest);
-    if (!parts || parts->number < 0) return not_an_amount(text, Measure::duration);
-    const UnitRow* found = nullptr;
-    for (const UnitRow& row : kUnits) {
-      if (row.measure == Measure::duration && row.unit == parts->unit) found = &row;
+    const UnitRow* row = parts ? unit_row(Measure::duration, parts->unit) : nullptr;
+    if (!row || parts->number < 0 || row->scale >= last_scale) {
+      return not_an_amount(text, Measure::duration);
     }
-    if (!found) return not_an_amount(text, Measure::duration);
-    sum += parts->number * found->scale;
+    sum_s += parts->number * row->scale;
+    last_scale = row->scale;
     rest = parts->rest;
   } while (!rest.empty());
-  if (sum > kLongestS) {
-    return Error{ErrorCode::bad_input, "'" + std::string(text) + "' is longer than ten years"};
+  if (sum_s > kLongestS) {
+    return Error{ErrorCode::bad_input, in_quotes(text) + " is too long; allowed: up to 3650d"};
   }
-  return Duration(std::llround(sum * 1e9));
+  return Duration(std::llround(sum_s * 1e9));
+}
+
+std::string amount_text(double kept, Measure measure) {
+  if (measure == Measure::duration) return kept == 0 ? "0s" : spoken(from_seconds(kept));
+  for (const UnitRow& row : kUnits) {
+    if (row.measure == measure) return trimmed(kept, 3) + " " + std::string(row.unit);
+  }
+  ENSURE(false);
 }
 
 }  // namespace tubwarden

@@ -23,12 +23,17 @@ enum class Measure {
   co2,          ///< ppm (also given as %)
 };
 
-/// "90s, 15m, 6h, 14d or 500ms", ...: for error texts and the reference.
+/// "a duration with its unit: 500ms, 90s, 15m, 6h or 14d", ...: for error texts and the reference.
 std::string_view allowed_units(Measure measure);
 
-/// The amount in its kept unit. A number without a unit is an error.
+/// The amount in its kept unit. A number without a unit is an error. Durations: parse_duration.
 Result<double> parse_amount(std::string_view text, Measure measure);
-/// Non-negative; days to milliseconds, and joined forms ("1h 30m").
+/// How far apart two amounts are, in the kept unit: 9 F are 5 C here. Not negative.
+Result<double> parse_difference(std::string_view text, Measure measure);
+/// Not negative; days to milliseconds, one or more of them in falling order ("1h 30m").
 Result<Duration> parse_duration(std::string_view text);
+
+/// The kept amount as it would be written: "26.5 C", "60 L", "90s".
+std::string amount_text(double kept, Measure measure);
 
 }  // namespace tubwarden

@@ -1,6 +1,7 @@
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <fstream>
-#include <set>
 #include <sstream>
 #include <tuple>
 
@@ -13,6 +14,8 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::size_t kFileBytesMax = 1024 * 1024;
+constexpr std::size_t kFilesMax = 5000;  // a folder of this project holds some thousand tubs
+constexpr std::size_t kFindingsPerFileMax = 200;
 
 /// One file's text, or nothing after a finding.
 std::optional<std::string> read_text(const fs::path& path, const std::string& name,
@@ -21,7 +24,10 @@ std::optional<std::string> read_text(const fs::path& path, const std::string& na
   const auto size = fs::file_size(path, code);
   std::ifstream stream(path, std::ios::binary);
   if (code || !stream) {
-    findings.push_back({Severity::error, name, 0, 0, "the file cannot be read"});
+    findings.push_back({Severity::error, name, 0, 0,
+                        fs::exists(path, code)
+                            ? "the file cannot be read; allow the daemon to read it"
+                            : "there is no such file"});
     return std::nullopt;
   }
   if (size > kFileBytesMax) {
@@ -34,121 +40,208 @@ std::optional<std::string> read_text(const fs::path& path, const std::string& na
 }
 
 /// The names of DIR/*.yaml in order; dot files and other endings are editors' affairs.
-std::vector<std::string> yaml_names(const fs::path& folder, const std::string& part) {
+std::vector<std::string> yaml_names(const fs::path& folder, const std::string& part,
+                                    std::vector<Finding>& findings) {
   std::vector<std::string> names;
   std::error_code code;
   for (const auto& file : fs::directory_iterator(folder / part, code)) {
     const std::string name = file.path().filename().string();
-    if (name.starts_with(".") || file.path().extension() != ".yaml") continue;
-    names.push_back(part + "/" + name);
+    if (name.starts_with(".")) continue;
+    if (file.path().extension() == ".yml") {
+      findings.push_back({Severity::warning, part + "/" + name, 0, 0,
+                          "not read; name it " + file.path().stem().string() + ".yaml"});
+    }
+    if (file.path().extension() == ".yaml") names.push_back(part + "/" + name);
   }
   std::sort(names.begin(), names.end());
-  return names;
-}
-
-/// Reads a file and hands its tree to `take` with its findings; false when it could not be parsed.
-template <class Take>
-bool read_file(const fs::path& folder, const std::string& name, std::vector<Finding>& findings,
-               std::string* text_out, Take take) {
-  const auto text = read_text(folder / name, name, findings);
-  if (!text) return false;
-  const std::size_t before = findings.size();
-  const YamlNode tree = read_yaml(*text, name, findings);
-  const bool sound = findings.size() == before;
-  if (tree.kind == YamlNode::Kind::empty) {
-    if (sound) findings.push_back({Severity::error, name, 0, 0, "the file says nothing"});
-    return false;
+  if (names.size() > kFilesMax) {
+    findings.push_back({Severity::error, part, 0, 0,
+                        fmt::format("more than {} files; those behind {} were not read", kFilesMax,
+                                    names[kFilesMax - 1])});
+    names.resize(kFilesMax);
   }
-  if (text_out) *text_out = *text;
-  FileFindings own(name, findings);
-  take(tree, own);
-  return sound && own.errors() == 0;
+  return names;
 }
 
 std::string stem(const std::string& name) { return fs::path(name).stem().string(); }
 
-void read_profiles(const fs::path& folder, ReadFolder& read) {
-  for (const std::string& name : yaml_names(folder, "profiles")) {
-    ReadProfile profile;
-    profile.file = name;
-    std::string text;
-    profile.broken = !read_file(folder, name, read.findings, &text,
-                                [&](const YamlNode& tree, FileFindings& findings) {
-                                  profile.profile = read_profile(tree, findings);
-                                });
-    profile.profile.text = std::move(text);
-    const std::string id = profile.profile.name.empty() ? stem(name) : profile.profile.name;
-    if (const auto known = read.profiles.find(id); known != read.profiles.end()) {
-      read.findings.push_back(
-          {Severity::error, name, 0, 0,
-           "profile '" + id + "' is in " + known->second.file + " already; names are one each"});
+/// Reads the folder's files one after another.
+class FolderReader {
+ public:
+  FolderReader(const fs::path& folder, const PluginCatalogue& plugins, ReadFolder& out)
+      : folder_(folder), plugins_(plugins), out_(out) {}
+
+  std::optional<SiteSettings> site() {
+    ReadSite site;
+    const YamlFile file = open("tubwarden.yaml");
+    const bool whole = read(file, "tubwarden.yaml", [&](FileFindings& findings) {
+      site = read_site(file.root, plugins_, findings);
+    });
+    if (!whole) return std::nullopt;
+    out_.room = site.room;
+    out_.room_read = true;
+    return site.site;
+  }
+
+  void profiles() {
+    for (const std::string& name : yaml_names(folder_, "profiles", out_.findings)) {
+      ReadProfile profile;
+      profile.file = name;
+      const YamlFile file = open(name);
+      profile.broken = !read(file, name, [&](FileFindings& findings) {
+        profile.profile = read_profile(file.root, findings);
+      });
+      profile.profile.text = std::move(text_);
+      const std::string id = named(file, "profile", name, out_.all_profiles_named);
+      const auto [known, fresh] = out_.profiles.emplace(id, std::move(profile));
+      if (fresh) continue;
       known->second.broken = true;
-      continue;
+      out_.error(name, place_of(file, "profile"),
+                 fmt::format("profile '{}' is in {} already; each has a name of its own", id,
+                             known->second.file));
     }
-    read.profiles.emplace(id, std::move(profile));
   }
-}
 
-void read_chambers_and_tubs(const fs::path& folder, const PluginCatalogue& plugins,
-                            ReadFolder& read) {
-  for (const std::string& name : yaml_names(folder, "chambers")) {
-    ReadChamber chamber;
-    const bool whole = read_file(folder, name, read.findings, nullptr,
-                                 [&](const YamlNode& tree, FileFindings& findings) {
-                                   chamber = read_chamber(tree, plugins, findings);
-                                 });
-    chamber.file = name;
-    chamber.broken = !whole;
-    if (chamber.plan.id.empty()) chamber.plan.id = stem(name);
-    read.chambers.push_back(std::move(chamber));
-  }
-  for (const std::string& name : yaml_names(folder, "tubs")) {
-    ReadTub tub;
-    const bool whole = read_file(folder, name, read.findings, nullptr,
-                                 [&](const YamlNode& tree, FileFindings& findings) {
-                                   tub = read_tub(tree, plugins, findings);
-                                 });
-    tub.file = name;
-    tub.broken = !whole;
-    if (tub.plan.id.empty()) tub.plan.id = stem(name);
-    if (tub.air) {
-      tub.air->file = name;
-      tub.air->broken = tub.broken;
-      read.chambers.push_back(*tub.air);
+  void chambers() {
+    for (const std::string& name : yaml_names(folder_, "chambers", out_.findings)) {
+      ReadChamber chamber;
+      const YamlFile file = open(name);
+      const bool whole = read(file, name, [&](FileFindings& findings) {
+        chamber = read_chamber(file.root, plugins_, findings);
+      });
+      chamber.file = name;
+      chamber.broken = !whole;
+      chamber.plan.id = named(file, "chamber", name, out_.all_chambers_named);
+      out_.chambers.push_back(std::move(chamber));
     }
-    read.tubs.push_back(std::move(tub));
   }
-}
 
-/// Only what is whole goes into the plan; the rest is named.
-void take_whole(ReadFolder& read, Loaded& loaded) {
-  std::set<std::string> broken_airs;
-  for (const ReadTub& tub : read.tubs) {
-    if (tub.broken && tub.air) broken_airs.insert(tub.plan.id);
+  void tubs() {
+    for (const std::string& name : yaml_names(folder_, "tubs", out_.findings)) {
+      ReadTub tub;
+      const YamlFile file = open(name);
+      const bool whole = read(file, name, [&](FileFindings& findings) {
+        tub = read_tub(file.root, plugins_, findings);
+      });
+      tub.file = name;
+      tub.broken = !whole;
+      const char* key = place_of(file, "tub").line > 0 ? "tub" : "shelf";
+      tub.plan.id = named(file, key, name, out_.all_tubs_named);
+      if (tub.air) {
+        tub.air->file = name;
+        tub.air->plan.id = tub.plan.id;
+        tub.air->broken = tub.broken;
+        out_.chambers.push_back(*tub.air);
+      }
+      out_.tubs.push_back(std::move(tub));
+    }
+  }
+
+  std::size_t files() const { return files_; }
+
+ private:
+  /// The file's tree; its text stays in text_.
+  YamlFile open(const std::string& name) {
+    ++files_;
+    begin_ = out_.findings.size();
+    auto text = read_text(folder_ / name, name, out_.findings);
+    text_ = text ? std::move(*text) : "";
+    if (!text) return {};
+    YamlFile file = read_yaml(text_, name, out_.findings);
+    if (file.whole && file.root.kind == YamlNode::Kind::empty) {
+      out_.error(name, {}, "the file says nothing; begin with its name, or remove it");
+      file.whole = false;
+    }
+    return file;
+  }
+
+  /// Whether the file has no error. A tree with a syntax error is not read further.
+  template <class Take>
+  bool read(const YamlFile& file, const std::string& name, Take take) {
+    // Anchors, tags and doubled keys are errors of a well-formed file: the rest is read as well.
+    FileFindings findings(name, out_.findings);
+    if (file.parsed && file.root.kind != YamlNode::Kind::empty) take(findings);
+    cap(name);
+    return file.whole && findings.errors() == 0;
+  }
+
+  void cap(const std::string& name) {
+    if (out_.findings.size() <= begin_ + kFindingsPerFileMax) return;
+    const std::size_t more = out_.findings.size() - begin_ - kFindingsPerFileMax;
+    out_.findings.resize(begin_ + kFindingsPerFileMax);
+    out_.error(name, {},
+               fmt::format("{} more findings here are not shown; mend these first", more));
+  }
+
+  static Place place_of(const YamlFile& file, std::string_view key) {
+    for (const auto& [name, value] : file.root.members) {
+      if (name.text == key) return value;
+    }
+    return {};
+  }
+
+  /// The name inside, even where the rest is broken; else the file's own.
+  static std::string named(const YamlFile& file, std::string_view key, const std::string& name,
+                           bool& all_named) {
+    for (const auto& [member, value] : file.root.members) {
+      if (member.text == key && value.kind == YamlNode::Kind::scalar && !value.text.empty()) {
+        return value.text;
+      }
+    }
+    all_named = false;
+    return stem(name);
+  }
+
+  const fs::path& folder_;
+  const PluginCatalogue& plugins_;
+  ReadFolder& out_;
+  std::string text_;
+  std::size_t begin_ = 0;
+  std::size_t files_ = 0;
+};
+
+/// A tub falls with its air, and its own air with it.
+void spread_breaks(ReadFolder& read, const FolderIndex& index) {
+  for (ReadTub& tub : read.tubs) {
+    const auto found = index.chambers.find(tub.plan.chamber);
+    if (found == index.chambers.end()) continue;
+    ReadChamber& chamber = *found->second;
+    if (chamber.broken) tub.broken = true;
   }
   for (ReadChamber& chamber : read.chambers) {
-    if (chamber.broken || broken_airs.contains(chamber.plan.id)) {
+    const auto tub = index.tubs.find(chamber.plan.id);
+    if (chamber.own_air && tub != index.tubs.end() && tub->second->broken) chamber.broken = true;
+  }
+}
+
+/// Only what is whole goes into the plan; the rest is named, each once.
+void take_whole(ReadFolder& read, Loaded& loaded) {
+  for (ReadChamber& chamber : read.chambers) {
+    if (chamber.broken) {
       loaded.broken_chambers.push_back(chamber.plan.id);
-      broken_airs.insert(chamber.plan.id);
     } else {
       loaded.grow.chambers.push_back(std::move(chamber.plan));
     }
   }
   for (ReadTub& tub : read.tubs) {
-    if (tub.broken || broken_airs.contains(tub.plan.chamber)) {
+    if (tub.broken) {
       loaded.broken_tubs.push_back(tub.plan.id);
     } else {
       loaded.grow.tubs.push_back(std::move(tub.plan));
     }
+  }
+  for (auto* names : {&loaded.broken_tubs, &loaded.broken_chambers}) {
+    std::sort(names->begin(), names->end());
+    names->erase(std::unique(names->begin(), names->end()), names->end());
   }
 }
 
 }  // namespace
 
 std::string Finding::told() const {
-  std::string line_told = file;
-  if (line > 0) line_told += ":" + std::to_string(line) + ":" + std::to_string(column);
-  return line_told + ": " + (severity == Severity::warning ? "warning: " : "") + text;
+  const std::string place = line > 0 ? fmt::format(":{}:{}", line, column) : "";
+  return fmt::format("{}{}: {}{}", file, place, severity == Severity::warning ? "warning: " : "",
+                     text);
 }
 
 bool Loaded::has_errors() const {
@@ -158,25 +251,25 @@ bool Loaded::has_errors() const {
 
 Loaded load_folder(const fs::path& folder, const PluginCatalogue& plugins) {
   Loaded loaded;
-  ReadFolder read;
-  std::optional<ReadSite> site;
   std::error_code code;
   if (!fs::is_directory(folder, code)) {
     loaded.findings.push_back({Severity::error, folder.string(), 0, 0,
                                "there is no such folder; name the one with tubwarden.yaml in it"});
     return loaded;
   }
-  const bool whole = read_file(folder, "tubwarden.yaml", read.findings, nullptr,
-                               [&](const YamlNode& tree, FileFindings& findings) {
-                                 site = read_site(tree, plugins, findings);
-                               });
-  if (whole && site) {
-    loaded.site = site->site;
-    read.room = site->room;
+  ReadFolder read;
+  FolderReader reader(folder, plugins, read);
+  loaded.site = reader.site();
+  reader.profiles();
+  reader.chambers();
+  reader.tubs();
+  if (plugins.empty()) {
+    read.warning("tubwarden.yaml", {}, "no plugins are known, so no wiring was checked");
   }
-  read_profiles(folder, read);
-  read_chambers_and_tubs(folder, plugins, read);
-  cross_check(read);
+  const FolderIndex index = cross_check(read);
+  spread_breaks(read, index);
+  advise(read, index);
+  loaded.files = reader.files();
   loaded.grow.room = read.room;
   take_whole(read, loaded);
   loaded.findings = std::move(read.findings);
@@ -189,20 +282,22 @@ Loaded load_folder(const fs::path& folder, const PluginCatalogue& plugins) {
 
 std::string check_report(const Loaded& loaded) {
   std::string text;
-  std::set<std::string> files;
   std::size_t errors = 0, warnings = 0;
   for (const Finding& f : loaded.findings) {
     text += f.told() + "\n";
-    files.insert(f.file);
     (f.severity == Severity::error ? errors : warnings) += 1;
   }
-  const auto many = [](std::size_t n, const std::string& what) {
-    return (n == 0 ? "no" : std::to_string(n)) + " " + what + (n == 1 ? "" : "s");
+  const auto count = [](std::size_t n, std::string_view what) {
+    return n == 0 ? fmt::format("no {}s", what)
+                  : fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
   };
-  text += many(errors, "error") + ", " + many(warnings, "warning");
-  if (!files.empty()) text += " in " + many(files.size(), "file");
-  return text + "; " + many(loaded.grow.tubs.size(), "tub") + " and " +
-         many(loaded.grow.chambers.size(), "chamber") + " are whole\n";
+  text += count(errors, "error");
+  if (warnings > 0) text += ", " + count(warnings, "warning");
+  text += fmt::format(" in {}", count(loaded.files, "file"));
+  if (!loaded.broken_tubs.empty()) {
+    text += fmt::format("; left out until mended: {}", fmt::join(loaded.broken_tubs, ", "));
+  }
+  return text + "\n";
 }
 
 }  // namespace tubwarden

@@ -1,8 +1,6 @@
 #include "settings/option_table.hpp"
 
-#include <fmt/format.h>
-
-#include <array>
+#include <algorithm>
 
 #include "base/ensure.hpp"
 
@@ -10,167 +8,227 @@ namespace tubwarden {
 namespace {
 
 using T = OptionType;
+using U = UnitKind;
 
-// clang-format off
+constexpr double kDay = 86400;
+
+constexpr Bounds within(double low, double high) { return {low, high}; }
+
+// A section's rows stand together.
 constexpr OptionRow kRows[] = {
     // tubwarden.yaml
-    {"site", "site", T::id, true, "", "", "The name of the place; topics lie under tubwarden/SITE/."},
-    {"site", "broker", T::map, true, "", "", "The message broker."},
-    {"site", "record", T::map, false, "", "", "Where the record is kept."},
-    {"site", "control", T::map, false, "", "", "Where the command line finds the daemon."},
-    {"site", "room", T::map, false, "", "", "The room around the chambers. Without it the fan is never called for humidity, temperature or ceiling."},
-    {"site", "channels", T::list, false, "", "", "The ways the grower is told."},
-    {"broker", "url", T::text, true, "", "", "mqtt://HOST[:PORT], or mqtts:// for TLS (the host name is verified)."},
-    {"broker", "user_file", T::path, false, "", "", "A file of two lines: name and password."},
-    {"broker", "ca_file", T::path, false, "", "", "PEM of the authority that signed the broker's certificate."},
-    {"broker", "cert_file", T::path, false, "", "", "PEM of our own certificate, where the broker asks for one."},
-    {"broker", "key_file", T::path, false, "", "", "PEM of that certificate's key."},
-    {"record", "folder", T::path, true, "", "", "The folder of record.db and readings.db; read at a start."},
-    {"control", "socket", T::path, true, "", "", "The path of the control socket; read at a start."},
-    {"room", "temperature", T::either, false, "", "", "A fixed temperature, or a sensor."},
-    {"room", "humidity", T::either, false, "", "", "A fixed relative humidity, or a sensor."},
-    {"room", "co2", T::either, false, "", "", "A fixed CO2 level, or a sensor; 420 ppm where it is not given."},
-    {"room_sensor", "topic", T::topic, true, "", "", "Where the sensor speaks."},
-    {"room_sensor", "at", T::pointer, false, "", "", "Where in the payload (RFC 6901); empty is the whole."},
-    {"room_sensor", "unit", T::word, false, "", "C|F|K|%|ppm", "The unit of the raw number."},
-    {"room_sensor", "stale_after", T::duration, false, "10m", "1s..1d", "Silent for longer, it counts as unknown."},
-    {"channel", "id", T::id, true, "", "", "The channel's name."},
-    {"channel", "plugin", T::text, true, "", "", "The plugin that delivers."},
-    {"channel", "wiring", T::map, true, "", "", "The plugin's own options."},
-    {"channel", "ranks", T::list, false, "", "now|today|noted", "Which alerts it is told; all where it is not given."},
+    {"site", "site", T::id, U::none, kAny, kRequired, "",
+     "The name of the place; the topics written lie under tubwarden/SITE/."},
+    {"site", "broker", T::map, U::none, kAny, kRequired, "broker", "The message broker."},
+    {"site", "record", T::map, U::none, kAny, "", "record", "Where the record is kept."},
+    {"site", "control", T::map, U::none, kAny, "", "control",
+     "Where the command line finds the daemon."},
+    {"site", "room", T::map, U::none, kAny, "", "room",
+     "The room around the chambers. Without it the fan is never called for humidity, temperature "
+     "or substrate ceiling."},
+    {"site", "channels", T::list, U::none, kAny, "", "channel", "The ways the grower is told."},
+    {"broker", "url", T::text, U::none, kAny, kRequired, "",
+     "mqtt://HOST[:PORT], or mqtts://HOST[:PORT] for TLS, where the host name is verified."},
+    {"broker", "user_file", T::path, U::none, kAny, "", "",
+     "A file of two lines, name and password, for the daemon alone to read."},
+    {"broker", "ca_file", T::path, U::none, kAny, "", "",
+     "PEM of the authority that signed the broker's certificate."},
+    {"broker", "cert_file", T::path, U::none, kAny, "", "",
+     "PEM of our own certificate, where the broker asks for one; goes with key_file."},
+    {"broker", "key_file", T::path, U::none, kAny, "", "", "PEM of that certificate's key."},
+    {"record", "folder", T::path, U::none, kAny, "/var/lib/tubwarden", "",
+     "The folder of batches and readings; read at a start."},
+    {"control", "socket", T::path, U::none, kAny, "/run/tubwarden/control.sock", "",
+     "The path of the control socket; read at a start."},
+    {"room", "temperature", T::either, U::temperature, within(-40, 60), "", "room_sensor",
+     "A fixed temperature, or a sensor."},
+    {"room", "humidity", T::either, U::humidity, within(0, 100), "", "room_sensor",
+     "A fixed relative humidity, or a sensor."},
+    {"room", "co2", T::either, U::co2, within(0, 50000), "", "room_sensor",
+     "A fixed CO2 level, or a sensor; 420 ppm, the outdoor air, where it is not given."},
+    {"room_sensor", "topic", T::topic, U::none, kAny, kRequired, "",
+     "Where the sensor speaks: a plain number, or JSON."},
+    {"room_sensor", "at", T::pointer, U::none, kAny, "", "",
+     "Where in the payload (RFC 6901); empty, the default, is the whole of it."},
+    {"room_sensor", "unit", T::word, U::none, kAny, "", "C|F|K|%|ppm",
+     "The unit of the raw number; C, % or ppm where it is not given."},
+    {"room_sensor", "stale_after", T::amount, U::duration, within(1, kDay), "10m", "",
+     "Silent for longer, the room counts as unknown."},
+    {"channel", "id", T::id, U::none, kAny, kRequired, "", "The channel's name."},
+    {"channel", "plugin", T::id, U::none, kAny, kRequired, "", "The plugin that delivers."},
+    {"channel", "wiring", T::plugin, U::none, kAny, kRequired, "", "The plugin's own options."},
+    {"channel", "ranks", T::list, U::none, kAny, "", "now|today|noted",
+     "Which alerts it is told; all where it is not given."},
     // profiles/*.yaml
-    {"profile", "profile", T::id, true, "", "", "The name of the grow plan; the file's name without .yaml."},
-    {"profile", "phases", T::list, true, "", "", "Its phases."},
-    {"phase", "phase", T::id, true, "", "", "grain, colonization, casing, pinning, fruiting, empty, or a name of your own."},
-    {"phase", "substrate_temperature", T::map, false, "", "", "What the substrate is kept at. Keep substrate or air, not both."},
-    {"phase", "air_temperature", T::map, false, "", "", "What the air is kept at."},
-    {"phase", "humidity", T::map, false, "", "", "Relative humidity of the air."},
-    {"phase", "co2", T::map, false, "", "", "CO2 of the air."},
-    {"phase", "fresh_air", T::map, false, "", "", "The fresh-air floor, under whatever else calls the fan."},
-    {"phase", "light", T::map, false, "", "", "Hours of light; none where it is not given."},
-    {"phase", "expect", T::map, false, "", "", "How long the phase usually lasts."},
-    {"phase", "next", T::id, false, "", "", "The phase that usually follows."},
-    {"phase", "settle", T::map, false, "", "", "How long warn limits wait after a change of phase."},
-    {"phase_quantity", "keep", T::pair, false, "", "", "[low, high]. A raising actuator starts below low + a quarter of the width and stops at the middle; a lowering one starts above high - a quarter."},
-    {"phase_quantity", "keep_above", T::amount, false, "", "", "Humidity only: the raising half of [X, 100 %]."},
-    {"phase_quantity", "keep_below", T::amount, false, "", "", "CO2 only: the lowering half of [room, X]."},
-    {"phase_quantity", "warn", T::map, false, "", "", "Where the grower is told."},
-    {"phase_quantity", "glide", T::duration, false, "0s", "0s..14d", "The time in which the band moves from what was measured to what is asked."},
-    {"warn", "outside", T::pair, false, "", "", "[below, above] in one."},
-    {"warn", "below", T::amount, false, "", "", "Told when it is lower than this."},
-    {"warn", "above", T::amount, false, "", "", "Told when it is higher than this."},
-    {"warn", "on_delay", T::duration, false, "10m", "0s..1d", "It must stay outside for so long."},
-    {"fresh_air", "at_least", T::map, true, "", "", "So many air changes each so often."},
-    {"at_least", "changes", T::number, true, "", "0.01..100", "Air changes of the net volume."},
-    {"at_least", "every", T::duration, true, "", "1m..1d", "In each such window."},
-    {"light", "from", T::clock, true, "", "", "Local time of day."},
-    {"light", "to", T::clock, true, "", "", "Local time of day; before `from` it runs over midnight."},
-    {"expect", "from", T::duration, false, "", "", "Seldom shorter."},
-    {"expect", "to", T::duration, false, "", "", "Seldom longer."},
-    {"expect", "late", T::duration, false, "", "", "Look into it by then."},
-    {"settle", "temperature", T::duration, false, "12h", "0s..7d", "For temperatures."},
-    {"settle", "other", T::duration, false, "1h", "0s..7d", "For humidity and CO2."},
-    // tubs/*.yaml, chambers/*.yaml
-    {"tub", "tub", T::id, false, "", "", "The tub's name. A file has `tub` or `shelf`."},
-    {"tub", "shelf", T::id, false, "", "", "The name of a shelf of jars; its phases are grain and empty."},
-    {"tub", "batch", T::id, true, "", "", "The batch that stands in it. Another name ends the placement before."},
-    {"tub", "profile", T::id, true, "", "", "The grow plan."},
-    {"tub", "phase", T::id, true, "", "", "Edit this line and save: the tub changes phase."},
-    {"tub", "substrate", T::mass, false, "", "0.01..10000", "Mass of the substrate."},
-    {"tub", "substrate_ceiling", T::temperature, false, "", "0..45", "At or above it heat and light are locked off, whatever the phase."},
-    {"tub", "stands_in", T::id, false, "", "", "The chamber it stands in; or it has `air` of its own."},
-    {"tub", "air", T::map, false, "", "", "Its own chamber."},
-    {"chamber", "chamber", T::id, true, "", "", "The chamber's name."},
-    {"chamber", "leader", T::id, false, "", "", "The tub whose phase is kept; needed once several stand in it."},
-    {"chamber", "net_volume", T::volume, true, "", "1..1000000", "Air without substrate and casing; one amount, or one a phase."},
-    {"chamber", "sensors", T::list, false, "", "", "Its sensors."},
-    {"chamber", "actuators", T::list, false, "", "", "Its actuators."},
-    {"air", "net_volume", T::volume, true, "", "1..1000000", "Air without substrate and casing; one amount, or one a phase."},
-    {"air", "sensors", T::list, false, "", "", "Its sensors."},
-    {"air", "actuators", T::list, false, "", "", "Its actuators."},
-    {"sensor", "id", T::id, true, "", "", "The sensor's name."},
-    {"sensor", "topic", T::topic, true, "", "", "Where it speaks: a plain number, or JSON."},
-    {"sensor", "humidity", T::map, false, "", "", "Relative humidity in the payload."},
-    {"sensor", "temperature", T::map, false, "", "", "A temperature in the payload; `place` says of what."},
-    {"sensor", "co2", T::map, false, "", "", "CO2 in the payload."},
-    {"sensor", "stale_after", T::duration, false, "2m", "1s..1d", "Silent for longer, it drives nothing."},
-    {"sensor", "time", T::map, false, "", "", "Where the payload carries its own time."},
-    {"sensor", "gone", T::map, false, "", "", "The sensor's own last will."},
-    {"quantity", "at", T::pointer, false, "", "", "Where in the payload (RFC 6901); empty is the whole."},
-    {"quantity", "unit", T::word, false, "", "C|F|K|%|ppm", "The unit of the raw number: C, % or ppm where it is not given."},
-    {"quantity", "scale", T::number, false, "1", "", "value = raw x scale + offset, then the unit."},
-    {"quantity", "offset", T::number, false, "0", "", "See scale."},
-    {"quantity", "range", T::pair, false, "", "", "Outside it a number is refused. At the top of its range CO2 means \"at least\"."},
-    {"quantity", "accuracy", T::amount, false, "", "", "Plus or minus; a band narrower than this is warned of."},
-    {"quantity", "step", T::amount, false, "", "", "The smallest change it can tell."},
-    {"quantity", "place", T::word, false, "", "air|substrate", "What the temperature is of; a temperature needs it."},
-    {"time", "at", T::pointer, true, "", "", "Where in the payload."},
-    {"time", "form", T::word, true, "", "unix_s|unix_ms|rfc3339", "How it is written."},
-    {"gone", "topic", T::topic, true, "", "", "Where the will is published."},
-    {"gone", "says", T::text, true, "", "", "What it says when the sensor is gone."},
-    {"actuator", "id", T::id, true, "", "", "The actuator's name."},
-    {"actuator", "effect", T::word, true, "", "humidify|dehumidify|heat|cool|fresh_air|stir|light", "What it does to the air."},
-    {"actuator", "rate", T::rate, false, "", "0.001..100000", "g/h of water, m3/h of air or W, by its effect; fresh_air needs it."},
-    {"actuator", "driver", T::text, true, "", "", "The plugin that switches it."},
-    {"actuator", "wiring", T::map, true, "", "", "The plugin's own options."},
-    {"actuator", "safe", T::level, true, "", "", "Where it stands when nobody decides. Rest is not always safe."},
-    {"actuator", "falls_by_itself_after", T::duration, false, "", "1s..1h", "A network output's own timer, or `never`; a network output needs it."},
-    {"actuator", "cut_out", T::text, false, "", "", "What cuts a heater off by itself (a thermal cut-out), in words; a heater that never falls by itself needs it."},
-    {"actuator", "limits", T::map, false, "", "", "Limits, with the last word over any decision."},
-    {"actuator", "lease", T::duration, false, "15s", "3s..60s", "An output that is not renewed for so long falls safe."},
-    {"actuator", "own_process", T::flag, false, "false", "", "A host process of its own."},
-    {"limits", "shortest_run", T::duration, false, "", "0s..1h", "A run lasts at least so long, unless the air is at its far edge."},
-    {"limits", "shortest_rest", T::duration, false, "", "0s..1d", "A rest lasts at least so long."},
-    {"limits", "longest_run", T::duration, false, "", "0s..1d", "A run lasts at most so long."},
-    {"limits", "starts_per_hour", T::integer, false, "", "1..240", "So many starts in any hour."},
+    {"profile", "profile", T::id, U::none, kAny, kRequired, "", "The name of the grow plan."},
+    {"profile", "phases", T::list, U::none, kAny, kRequired, "phase", "Its phases."},
+    {"phase", "phase", T::id, U::none, kAny, kRequired, "",
+     "grain, colonization, casing, pinning, fruiting, empty, or a name of your own. empty controls "
+     "nothing and takes no other key."},
+    {"phase", "substrate_temperature", T::map, U::none, kAny, "", "phase_quantity",
+     "The temperature in the substrate. A phase keeps substrate or air, not both; the other may "
+     "warn."},
+    {"phase", "air_temperature", T::map, U::none, kAny, "", "phase_quantity",
+     "The temperature of the air."},
+    {"phase", "humidity", T::map, U::none, kAny, "", "phase_quantity",
+     "The relative humidity of the air."},
+    {"phase", "co2", T::map, U::none, kAny, "", "phase_quantity", "The CO2 of the air."},
+    {"phase", "fresh_air", T::map, U::none, kAny, "", "fresh_air",
+     "The fresh-air floor, under whatever else calls the fan."},
+    {"phase", "light", T::map, U::none, kAny, "", "light",
+     "Hours of light; none where it is not given."},
+    {"phase", "expect", T::map, U::none, kAny, "", "expect", "How long the phase usually lasts."},
+    {"phase", "next", T::id, U::none, kAny, "", "",
+     "The phase that usually follows; one of this profile."},
+    {"phase", "settle", T::map, U::none, kAny, "", "settle",
+     "How long warn limits wait after a change of phase. Ceilings never wait."},
+    {"phase_quantity", "keep", T::pair, U::by_quantity, kAny, "", "",
+     "[low, high]. A raising actuator starts below low + a quarter of the width, a lowering one "
+     "above high - a quarter; both stop at the middle."},
+    {"phase_quantity", "keep_above", T::amount, U::by_quantity, kAny, "", "",
+     "Humidity only: the raising half of [X, 100 %]."},
+    {"phase_quantity", "keep_below", T::amount, U::by_quantity, kAny, "", "",
+     "CO2 only: the lowering half of [room, X]. Not in grain, colonization and casing, where "
+     "nothing calls for air because of CO2."},
+    {"phase_quantity", "warn", T::map, U::none, kAny, "", "warn",
+     "Where the grower is told; never inside the band."},
+    {"phase_quantity", "glide", T::amount, U::duration, within(0, 14 * kDay), "0s", "",
+     "The time in which the band of a keep: [low, high] moves from what was measured to what is "
+     "asked."},
+    {"warn", "outside", T::pair, U::by_quantity, kAny, "", "", "[below, above] in one."},
+    {"warn", "below", T::amount, U::by_quantity, kAny, "", "", "Told when it is lower than this."},
+    {"warn", "above", T::amount, U::by_quantity, kAny, "", "", "Told when it is higher than this."},
+    {"warn", "on_delay", T::amount, U::duration, within(0, kDay), "10m", "",
+     "It must stay outside for so long."},
+    {"fresh_air", "at_least", T::map, U::none, kAny, kRequired, "at_least",
+     "So many air changes each so often; air moved for any reason counts."},
+    {"at_least", "changes", T::number, U::none, within(0.01, 100), kRequired, "",
+     "Air changes of the net volume."},
+    {"at_least", "every", T::amount, U::duration, within(60, kDay), kRequired, "",
+     "In each such window."},
+    {"light", "from", T::clock, U::none, kAny, kRequired, "", "Local time of day."},
+    {"light", "to", T::clock, U::none, kAny, kRequired, "",
+     "Local time of day; before `from` it runs over midnight."},
+    {"expect", "from", T::amount, U::duration, within(0, 3650 * kDay), "", "", "Seldom shorter."},
+    {"expect", "to", T::amount, U::duration, within(0, 3650 * kDay), "", "", "Seldom longer."},
+    {"expect", "late", T::amount, U::duration, within(0, 3650 * kDay), "", "",
+     "Look into it by then."},
+    {"settle", "temperature", T::amount, U::duration, within(0, 7 * kDay), "12h", "",
+     "For temperatures."},
+    {"settle", "other", T::amount, U::duration, within(0, 7 * kDay), "1h", "",
+     "For humidity and CO2."},
+    // tubs/*.yaml
+    {"tub", "tub", T::id, U::none, kAny, "", "", "The tub's name. A file has `tub` or `shelf`."},
+    {"tub", "shelf", T::id, U::none, kAny, "", "",
+     "The name of a shelf of jars; its phases are grain and empty."},
+    {"tub", "batch", T::id, U::none, kAny, kRequired, "",
+     "The batch that stands in it. Another name ends the placement before."},
+    {"tub", "profile", T::id, U::none, kAny, kRequired, "", "The grow plan."},
+    {"tub", "phase", T::id, U::none, kAny, kRequired, "",
+     "Edit this line and save: the tub changes phase."},
+    {"tub", "substrate", T::amount, U::mass, within(0.001, 10000), "", "",
+     "The mass of the substrate."},
+    {"tub", "substrate_ceiling", T::amount, U::temperature, within(10, 45), "", "",
+     "From here on heat and light are locked off, and cooling and fan called, whatever the phase; "
+     "released 1 C below."},
+    {"tub", "stands_in", T::id, U::none, kAny, "", "",
+     "The chamber it stands in; or it has `air` of its own."},
+    {"tub", "air", T::map, U::none, kAny, "", "air", "Its own chamber, of the tub's name."},
+    // chambers/*.yaml, and air: of a tub
+    {"chamber", "chamber", T::id, U::none, kAny, kRequired, "", "The chamber's name."},
+    {"chamber", "leader", T::id, U::none, kAny, "", "",
+     "The tub whose phase is kept; needed once several stand in it."},
+    {"chamber", "net_volume", T::either, U::volume, within(0.1, 1e6), kRequired, "volume",
+     "Air without substrate and casing: one amount, or one a phase ({pinning: 40 L, fruiting: 38 "
+     "L})."},
+    {"chamber", "sensors", T::list, U::none, kAny, "", "sensor", "Its sensors."},
+    {"chamber", "actuators", T::list, U::none, kAny, "", "actuator", "Its actuators."},
+    {"air", "net_volume", T::either, U::volume, within(0.1, 1e6), kRequired, "volume",
+     "Air without substrate and casing: one amount, or one a phase ({pinning: 40 L, fruiting: 38 "
+     "L})."},
+    {"air", "sensors", T::list, U::none, kAny, "", "sensor", "Its sensors."},
+    {"air", "actuators", T::list, U::none, kAny, "", "actuator", "Its actuators."},
+    {"sensor", "id", T::id, U::none, kAny, kRequired, "", "The sensor's name."},
+    {"sensor", "topic", T::topic, U::none, kAny, kRequired, "",
+     "Where it speaks: a plain number, or JSON."},
+    {"sensor", "humidity", T::map, U::none, kAny, "", "quantity",
+     "The relative humidity in the payload."},
+    {"sensor", "temperature", T::map, U::none, kAny, "", "quantity",
+     "A temperature in the payload; `place` says of what."},
+    {"sensor", "co2", T::map, U::none, kAny, "", "quantity", "The CO2 in the payload."},
+    {"sensor", "stale_after", T::amount, U::duration, within(1, kDay), "2m", "",
+     "Silent for longer, it drives nothing."},
+    {"sensor", "time", T::map, U::none, kAny, "", "time",
+     "Where the payload carries its own time."},
+    {"sensor", "gone", T::map, U::none, kAny, "", "gone",
+     "The sensor's own last will: it is lost at once."},
+    {"quantity", "at", T::pointer, U::none, kAny, "", "",
+     "Where in the payload (RFC 6901); empty, the default, is the whole of it. A missing member is "
+     "no reading."},
+    {"quantity", "unit", T::word, U::none, kAny, "", "C|F|K|%|ppm",
+     "The unit of the raw number; C, % or ppm where it is not given."},
+    {"quantity", "scale", T::number, U::none, kAny, "1", "",
+     "value = raw x scale + offset, then the unit."},
+    {"quantity", "offset", T::number, U::none, kAny, "0", "",
+     "See scale; in the unit of the raw number."},
+    {"quantity", "range", T::pair, U::by_quantity, kAny, "", "",
+     "A number outside is refused. At the top of its range CO2 means \"at least\". Without it: 0 "
+     "to 100 %, -20 to 80 C, 0 to 10000 ppm."},
+    {"quantity", "accuracy", T::difference, U::by_quantity, kAny, "", "",
+     "Plus or minus; a band narrower than the two together is warned of."},
+    {"quantity", "step", T::difference, U::by_quantity, kAny, "", "",
+     "The smallest change it can tell."},
+    {"quantity", "place", T::word, U::none, kAny, "", "air|substrate",
+     "What the temperature is of; a temperature needs it."},
+    {"time", "at", T::pointer, U::none, kAny, kRequired, "", "Where in the payload."},
+    {"time", "form", T::word, U::none, kAny, kRequired, "unix_s|unix_ms|rfc3339",
+     "How it is written."},
+    {"gone", "topic", T::topic, U::none, kAny, kRequired, "", "Where the will is published."},
+    {"gone", "says", T::text, U::none, kAny, kRequired, "",
+     "What it says when the sensor is gone."},
+    {"actuator", "id", T::id, U::none, kAny, kRequired, "", "The actuator's name."},
+    {"actuator", "effect", T::word, U::none, kAny, kRequired,
+     "humidify|dehumidify|heat|cool|fresh_air|stir|light", "What it does to the air."},
+    {"actuator", "rate", T::amount, U::by_effect, within(0.001, 100000), "", "",
+     "g/h for humidify and dehumidify, m3/h for fresh_air and stir, W for heat, cool and light; "
+     "fresh_air needs it."},
+    {"actuator", "driver", T::id, U::none, kAny, kRequired, "", "The plugin that switches it."},
+    {"actuator", "wiring", T::plugin, U::none, kAny, kRequired, "", "The plugin's own options."},
+    {"actuator", "safe", T::level, U::none, kAny, kRequired, "",
+     "Where it stands when nobody decides. Rest is not always safe."},
+    {"actuator", "falls_by_itself_after", T::amount_or_never, U::duration, within(1, 3600), "", "",
+     "A network output's own timer, or `never`; a network output needs it, a board's own has "
+     "none."},
+    {"actuator", "cut_out", T::text, U::none, kAny, "", "",
+     "What cuts a heater off by itself, in words; a heater that never falls by itself needs it."},
+    {"actuator", "limits", T::map, U::none, kAny, "", "limits",
+     "Limits, with the last word over any decision; what is not given here is by effect, below."},
+    {"actuator", "lease", T::amount, U::duration, within(3, 60), "15s", "",
+     "An output that is not renewed for so long falls safe."},
+    {"actuator", "own_process", T::flag, U::none, kAny, "false", "", "A host process of its own."},
+    {"limits", "shortest_run", T::amount, U::duration, within(0, 3600), "", "",
+     "A run lasts at least so long, unless the air is at its far edge."},
+    {"limits", "shortest_rest", T::amount, U::duration, within(0, kDay), "", "",
+     "A rest lasts at least so long."},
+    {"limits", "longest_run", T::amount, U::duration, within(0, kDay), "", "",
+     "A run lasts at most so long; 0s is no limit."},
+    {"limits", "starts_per_hour", T::integer, U::none, within(0, 3600), "", "",
+     "So many starts in any hour; 0 is no limit."},
 };
-// clang-format on
-
-struct SectionTitle {
-  std::string_view section;
-  std::string_view title;
-};
-constexpr std::array<SectionTitle, 25> kSections = {{{"site", "tubwarden.yaml"},
-                                                     {"broker", "broker:"},
-                                                     {"record", "record:"},
-                                                     {"control", "control:"},
-                                                     {"room", "room:"},
-                                                     {"room_sensor", "room: a sensor"},
-                                                     {"channel", "channels: each"},
-                                                     {"profile", "profiles/NAME.yaml"},
-                                                     {"phase", "phases: each"},
-                                                     {"phase_quantity", "a quantity of a phase"},
-                                                     {"warn", "warn:"},
-                                                     {"fresh_air", "fresh_air:"},
-                                                     {"at_least", "at_least:"},
-                                                     {"light", "light:"},
-                                                     {"expect", "expect:"},
-                                                     {"settle", "settle:"},
-                                                     {"tub", "tubs/NAME.yaml"},
-                                                     {"chamber", "chambers/NAME.yaml"},
-                                                     {"air", "air: of a tub"},
-                                                     {"sensor", "sensors: each"},
-                                                     {"quantity", "a quantity of a sensor"},
-                                                     {"time", "time:"},
-                                                     {"gone", "gone:"},
-                                                     {"actuator", "actuators: each"},
-                                                     {"limits", "limits:"}}};
 
 }  // namespace
 
 std::span<const OptionRow> option_table() { return kRows; }
 
-std::vector<const OptionRow*> rows_of(std::string_view section) {
-  std::vector<const OptionRow*> rows;
-  for (const OptionRow& row : kRows) {
-    if (row.section == section) rows.push_back(&row);
-  }
-  return rows;
+std::span<const OptionRow> rows_of(std::string_view section) {
+  const auto in_section = [&](const OptionRow& row) { return row.section == section; };
+  const auto* first = std::find_if(std::begin(kRows), std::end(kRows), in_section);
+  return {first, std::find_if_not(first, std::end(kRows), in_section)};
 }
 
 const OptionRow* row_of(std::string_view section, std::string_view key) {
-  for (const OptionRow& row : kRows) {
-    if (row.section == section && row.key == key) return &row;
+  for (const OptionRow& row : rows_of(section)) {
+    if (row.key == key) return &row;
   }
   return nullptr;
 }
@@ -185,64 +243,90 @@ std::string_view name_of(OptionType type) {
       return "topic";
     case T::pointer:
       return "JSON pointer";
+    case T::path:
+      return "full path";
+    case T::word:
+      return "word";
     case T::number:
       return "number";
     case T::integer:
       return "whole number";
     case T::flag:
       return "true or false";
-    case T::word:
-      return "word";
-    case T::duration:
-      return "duration";
-    case T::volume:
-      return "volume";
-    case T::mass:
-      return "mass";
-    case T::rate:
-      return "rate";
-    case T::temperature:
-      return "temperature";
-    case T::amount:
-      return "amount";
-    case T::pair:
-      return "[low, high]";
     case T::level:
       return "rest, run or N %";
     case T::clock:
-      return "HH:MM";
-    case T::path:
-      return "path";
+      return "time of day, HH:MM";
+    case T::amount:
+      return "amount with its unit";
+    case T::amount_or_never:
+      return "duration with its unit, or never";
+    case T::difference:
+      return "amount with its unit";
+    case T::pair:
+      return "pair of amounts, [low, high]";
     case T::map:
       return "section";
     case T::list:
       return "list";
     case T::either:
-      return "amount or section";
+      return "amount with its unit, or section";
+    case T::plugin:
+      return "section of the plugin's own options";
   }
   ENSURE(false);
 }
 
-std::string option_reference_markdown() {
-  std::string text;
-  for (const auto& [section, title] : kSections) {
-    text += fmt::format("\n### `{}`\n\n| key | value | |\n|---|---|---|\n", title);
-    for (const OptionRow* row : rows_of(section)) {
-      std::string value(name_of(row->type));
-      if (!row->allowed.empty()) {
-        std::string allowed(row->allowed);
-        for (std::size_t at = 0; (at = allowed.find('|', at)) != std::string::npos; at += 2) {
-          allowed.replace(at, 1, ", ");
-        }
-        value += ": " + allowed;
-      }
-      const std::string need = row->required           ? "**(required)** "
-                               : row->fallback.empty() ? ""
-                                                       : fmt::format("(`{}`) ", row->fallback);
-      text += fmt::format("| `{}` | {} | {}{} |\n", row->key, value, need, row->help);
-    }
+Measure measure_of(UnitKind unit) {
+  switch (unit) {
+    case U::duration:
+      return Measure::duration;
+    case U::volume:
+      return Measure::volume;
+    case U::mass:
+      return Measure::mass;
+    case U::temperature:
+      return Measure::temperature;
+    case U::humidity:
+      return Measure::humidity;
+    case U::co2:
+      return Measure::co2;
+    case U::none:
+    case U::by_effect:
+    case U::by_quantity:
+      break;
   }
-  return text;
+  ENSURE(false);
+}
+
+Bounds bounds_of(std::string_view section, Measure measure) {
+  const bool sensor = section == "quantity";
+  switch (measure) {
+    case Measure::humidity:
+      return {0, 100};
+    case Measure::temperature:
+      return sensor ? Bounds{-40, 125} : Bounds{-10, 45};
+    case Measure::co2:
+      return sensor ? Bounds{0, 1e6} : Bounds{0, 50000};
+    case Measure::duration:
+    case Measure::volume:
+    case Measure::mass:
+    case Measure::water_rate:
+    case Measure::air_rate:
+    case Measure::power:
+      break;
+  }
+  return kAny;
+}
+
+std::vector<std::string> words_in(std::string_view bars) {
+  std::vector<std::string> words;
+  while (!bars.empty()) {
+    const std::size_t bar = bars.find('|');
+    words.emplace_back(bars.substr(0, bar));
+    bars = bar == std::string_view::npos ? "" : bars.substr(bar + 1);
+  }
+  return words;
 }
 
 }  // namespace tubwarden

@@ -1,70 +1,81 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <set>
+
 #include "settings/readers.hpp"
 
 namespace tubwarden {
 namespace {
 
-Measure measure_of_room(std::string_view key) {
-  if (key == "temperature") return Measure::temperature;
-  return key == "humidity" ? Measure::humidity : Measure::co2;
-}
-
-Quantity quantity_of_room(std::string_view key) {
-  if (key == "temperature") return Quantity::air_temperature;
-  return key == "humidity" ? Quantity::humidity : Quantity::co2;
-}
-
-RoomSource read_room_source(const Section& room, std::string_view key) {
+RoomSource read_room_source(const Section& room, std::string_view key, Quantity quantity) {
   RoomSource source;
   if (!room.has(key)) return source;
-  if (room.at(key).kind == YamlNode::Kind::map) {
-    const Section s(room.at(key), "room_sensor", room.findings());
-    SensorPlan plan;
-    plan.id = "room_" + std::string(key);
-    plan.topic = s.text("topic").value_or("");
-    plan.stale_after = s.duration("stale_after").value_or(minutes(10));
-    QuantitySource q;
-    q.quantity = quantity_of_room(key);
-    q.at = s.text("at").value_or("");
-    const QuantitySource usual = read_quantity(s, key);
-    q.unit = usual.unit;
-    q.range_low = usual.range_low;
-    q.range_high = usual.range_high;
-    plan.quantities = {q};
-    source.sensor = plan;
+  if (room.at(key).kind != YamlNode::Kind::map) {
+    source.fixed = room.amount(key);
     return source;
   }
-  source.fixed = room.amount(key, measure_of_room(key));
+  const auto s = room.section(key);
+  SensorPlan plan;
+  plan.id = "room_" + std::string(key);
+  plan.topic = s->text("topic").value_or("");
+  plan.stale_after = s->duration("stale_after").value_or(minutes(10));
+  QuantitySource q = read_unit(*s, key, quantity);
+  q.at = s->text("at").value_or("");
+  plan.quantities = {q};
+  source.sensor = plan;
   return source;
 }
 
-RoomPlan read_room(const Section& site) {
-  RoomPlan plan;
-  const auto room = site.section("room", "room");
-  if (!room) return plan;
-  plan.temperature = read_room_source(*room, "temperature");
-  plan.humidity = read_room_source(*room, "humidity");
-  plan.co2 = read_room_source(*room, "co2");
-  return plan;
+/// What is wrong with a broker's URL; nothing when it is right.
+std::optional<std::string> wrong_url(const std::string& url) {
+  constexpr std::string_view kAllowed = "allowed: mqtt://HOST[:PORT] or mqtts://HOST[:PORT]";
+  std::string_view rest = url;
+  if (rest.starts_with("mqtts://")) {
+    rest.remove_prefix(8);
+  } else if (rest.starts_with("mqtt://")) {
+    rest.remove_prefix(7);
+  } else {
+    return fmt::format("{} is no broker; {}", in_quotes(url), kAllowed);
+  }
+  if (rest.ends_with('/')) rest.remove_suffix(1);
+  if (rest.find('@') != std::string_view::npos) {
+    return fmt::format("a name and password do not stand in the url; allowed: user_file: /PATH");
+  }
+  const std::size_t bracket = rest.starts_with('[') ? rest.find(']') : 0;
+  if (bracket == std::string_view::npos)
+    return fmt::format("{} has no closing bracket; {}", in_quotes(url), kAllowed);
+  const std::size_t colon = rest.find(':', bracket);
+  const std::string_view host = rest.substr(0, colon);
+  if (host.empty() || host.find_first_of("/?# \t") != std::string_view::npos) {
+    return fmt::format("{} names no host; {}", in_quotes(url), kAllowed);
+  }
+  if (colon == std::string_view::npos) return std::nullopt;
+  const auto port = plain_number(rest.substr(colon + 1));
+  const bool fits = port && *port >= 1 && *port <= 65535 && *port == static_cast<int>(*port);
+  return fits ? std::nullopt
+              : std::optional(
+                    fmt::format("{} has no port from 1 to 65535; {}", in_quotes(url), kAllowed));
 }
 
 BrokerSettings read_broker(const Section& broker) {
   BrokerSettings b;
   b.url = broker.text("url").value_or("");
-  if (!b.url.empty() && !b.url.starts_with("mqtt://") && !b.url.starts_with("mqtts://")) {
-    broker.findings().error(broker.at("url"),
-                            fmt::format("'{}' is no broker; allowed: mqtt://HOST[:PORT] or "
-                                        "mqtts://HOST[:PORT]",
-                                        b.url));
+  if (!b.url.empty()) {
+    if (const auto wrong = wrong_url(b.url)) broker.findings().error(broker.at("url"), *wrong);
   }
   b.user_file = broker.text("user_file");
   b.ca_file = broker.text("ca_file");
   b.cert_file = broker.text("cert_file");
   b.key_file = broker.text("key_file");
-  if (b.cert_file.has_value() != b.key_file.has_value()) {
-    broker.findings().error(broker.node(),
+  if (broker.has("cert_file") != broker.has("key_file")) {
+    broker.findings().error(broker.key_at(broker.has("cert_file") ? "cert_file" : "key_file"),
                             "cert_file and key_file belong together; give both or none");
+  }
+  const bool secret = b.ca_file || b.cert_file;
+  if (secret && b.url.starts_with("mqtt://")) {
+    broker.findings().error(broker.at("url"),
+                            "certificates are for TLS; write mqtts://, or leave them out");
   }
   return b;
 }
@@ -75,14 +86,14 @@ ChannelPlan read_channel(const YamlNode& node, const PluginCatalogue& plugins,
   ChannelPlan plan;
   plan.id = s.text("id").value_or("");
   plan.plugin = s.text("plugin").value_or("");
-  plan.wiring_json = read_wiring(s, plan.plugin, true, plugins);
+  plan.wiring_json = read_wiring(s, "plugin", true, plugins).json;
   for (const YamlNode* item : s.list("ranks")) {
-    const auto rank = rank_named(item->text);
-    if (rank) {
+    if (const auto rank = rank_named(item->text)) {
       plan.ranks.push_back(*rank);
     } else {
-      findings.error(*item, fmt::format("'{}' is no rank; {}", item->text,
-                                        known_words(item->text, {"now", "today", "noted"})));
+      findings.error(
+          *item, fmt::format("{} is no rank; {}", in_quotes(item->text),
+                             known_words(item->text, words_in(row_of("channel", "ranks")->words))));
     }
   }
   return plan;
@@ -90,29 +101,31 @@ ChannelPlan read_channel(const YamlNode& node, const PluginCatalogue& plugins,
 
 }  // namespace
 
-std::optional<ReadSite> read_site(const YamlNode& tree, const PluginCatalogue& plugins,
-                                  FileFindings& findings) {
+ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFindings& findings) {
   const Section s(tree, "site", findings);
   ReadSite read;
   read.site.site = s.text("site").value_or("");
-  if (const auto broker = s.section("broker", "broker")) read.site.broker = read_broker(*broker);
-  if (const auto record = s.section("record", "record")) {
+  if (const auto broker = s.section("broker")) read.site.broker = read_broker(*broker);
+  if (const auto record = s.section("record")) {
     read.site.record_folder = record->text("folder").value_or("");
   }
-  if (const auto control = s.section("control", "control")) {
+  if (const auto control = s.section("control")) {
     read.site.control_socket = control->text("socket").value_or("");
   }
-  read.room = read_room(s);
-  for (const YamlNode* item : s.list("channels")) {
-    ChannelPlan channel = read_channel(*item, plugins, findings);
-    for (const ChannelPlan& other : read.site.channels) {
-      if (other.id == channel.id) {
-        findings.error(*item, fmt::format("channel '{}' stands here a second time", channel.id));
-      }
-    }
-    read.site.channels.push_back(std::move(channel));
+  if (const auto room = s.section("room")) {
+    read.room.temperature = read_room_source(*room, "temperature", Quantity::air_temperature);
+    read.room.humidity = read_room_source(*room, "humidity", Quantity::humidity);
+    read.room.co2 = read_room_source(*room, "co2", Quantity::co2);
   }
-  if (findings.errors() > 0) return std::nullopt;
+  std::set<std::string> ids;
+  for (const YamlNode* item : s.list("channels")) {
+    read.site.channels.push_back(read_channel(*item, plugins, findings));
+    const std::string& id = read.site.channels.back().id;
+    if (id.empty() || ids.insert(id).second) continue;
+    findings.error(*item, fmt::format("channel '{}' stands here a second time; each has a name of "
+                                      "its own",
+                                      id));
+  }
   return read;
 }
 

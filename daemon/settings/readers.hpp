@@ -4,6 +4,7 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "settings/section.hpp"
@@ -11,18 +12,29 @@
 
 namespace tubwarden {
 
-/// A plan with the places that later checks name.
 struct ReadProfile {
   Profile profile;
   std::string file;
   bool broken = false;
 };
 
+/// A network topic that an actuator switches by: two must not share one.
+struct Claim {
+  std::string topic;
+  std::string actuator;
+  Place at;
+};
+
+/// A chamber's plan, with the places that later checks name.
 struct ReadChamber {
   ChamberPlan plan;
   std::string file;
-  YamlNode place;  ///< of its name, for findings about the whole
-  YamlNode leader_place;
+  Place place;  ///< of its name, for findings about the whole
+  Place leader_place;
+  std::vector<Place> sensor_places;    ///< by index in the plan
+  std::vector<Place> actuator_places;  ///< likewise
+  std::vector<std::pair<std::string, Place>> volume_phases;
+  std::vector<Claim> claims;
   bool own_air = false;  ///< a tub's own
   bool broken = false;
 };
@@ -31,7 +43,7 @@ struct ReadTub {
   TubPlan plan;
   std::string file;
   std::string profile;
-  YamlNode tree;  ///< the whole file, for the places of later findings
+  Place named, profile_at, phase_at, stands_in_at, ceiling_at;
   std::optional<ReadChamber> air;
   bool broken = false;
 };
@@ -41,20 +53,28 @@ struct ReadSite {
   RoomPlan room;
 };
 
-std::optional<ReadSite> read_site(const YamlNode& tree, const PluginCatalogue& plugins,
-                                  FileFindings& findings);
+ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFindings& findings);
 Profile read_profile(const YamlNode& tree, FileFindings& findings);
 ReadChamber read_chamber(const YamlNode& tree, const PluginCatalogue& plugins,
                          FileFindings& findings);
 ReadTub read_tub(const YamlNode& tree, const PluginCatalogue& plugins, FileFindings& findings);
 
-/// net_volume, sensors and actuators: the same for a chamber and a tub's own air.
-void read_air(const Section& air, ChamberPlan& plan, const PluginCatalogue& plugins);
-/// One quantity of a sensor, by the key it stands under.
-QuantitySource read_quantity(const Section& section, std::string_view key);
-/// A plugin's wiring as JSON text, checked against its option rows.
-std::string read_wiring(const Section& owner, const std::string& plugin, bool is_channel,
-                        const PluginCatalogue& plugins);
+SensorPlan read_sensor(const YamlNode& node, FileFindings& findings);
+/// `out.claims` grows by the topic it switches, when it has one.
+ActuatorPlan read_actuator(const YamlNode& node, const PluginCatalogue& plugins, ReadChamber& out,
+                           FileFindings& findings);
+/// The unit, and the range a sensor of the trade can say at all, of the quantity under `key`.
+QuantitySource read_unit(const Section& section, std::string_view key, Quantity quantity);
+
+struct ReadWiring {
+  std::string json = "{}";     ///< one JSON object, values as text, durations in whole units
+  std::optional<Claim> claim;  ///< the network topic it switches by
+  const PluginDescription* plugin = nullptr;  ///< nothing when it is not known
+};
+/// A plugin's wiring, checked against its option rows. `who` says driver or plugin: the key that
+/// names it.
+ReadWiring read_wiring(const Section& owner, std::string_view who, bool is_channel,
+                       const PluginCatalogue& plugins);
 
 Measure measure_of(Quantity q);
 

@@ -15,88 +15,107 @@ namespace {
 
 constexpr std::size_t kIdMax = 40;
 constexpr std::size_t kTopicMax = 200;
+constexpr std::size_t kPathMax = 1000;
+constexpr std::size_t kTextMax = 1000;
+constexpr std::size_t kWordsShown = 20;
 
-std::vector<std::string> split_words(std::string_view words) {
-  std::vector<std::string> all;
-  while (!words.empty()) {
-    const std::size_t bar = words.find('|');
-    all.emplace_back(words.substr(0, bar));
-    words = bar == std::string_view::npos ? "" : words.substr(bar + 1);
-  }
-  return all;
+bool is_id(const std::string& id) {
+  const auto fits = [](char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' ||
+           c == '_';
+  };
+  return !id.empty() && id.size() <= kIdMax && std::all_of(id.begin(), id.end(), fits);
 }
 
-std::optional<std::string> wrong_id(const std::string& id) {
-  const bool fine =
-      !id.empty() && id.size() <= kIdMax && std::all_of(id.begin(), id.end(), [](unsigned char c) {
-        return std::isalnum(c) != 0 || c == '-' || c == '_';
-      });
-  if (fine) return std::nullopt;
-  return fmt::format("'{}' is no name; allowed are letters, digits, - and _, at most {}", id,
-                     kIdMax);
+bool one_line(const std::string& text) {
+  return std::none_of(text.begin(), text.end(),
+                      [](char c) { return static_cast<unsigned char>(c) < 0x20; });
 }
 
-std::optional<std::string> wrong_topic(const std::string& topic) {
-  const bool fine = !topic.empty() && topic.size() <= kTopicMax &&
-                    topic.find_first_of("#+") == std::string::npos && topic.front() != '$';
-  if (fine) return std::nullopt;
-  return fmt::format(
-      "'{}' is no topic to name; allowed is a path like cellar/tub-1/air, without # and +", topic);
+std::vector<std::string> keys_of(std::string_view section) {
+  std::vector<std::string> keys;
+  for (const OptionRow& row : rows_of(section)) keys.emplace_back(row.key);
+  return keys;
+}
+
+}  // namespace
+
+void FileFindings::error(Place at, std::string text) {
+  ++errors_;
+  all_.push_back({Severity::error, file_, at.line, at.column, std::move(text)});
+}
+
+void FileFindings::warning(Place at, std::string text) {
+  all_.push_back({Severity::warning, file_, at.line, at.column, std::move(text)});
+}
+
+std::string known_words(std::string_view given, const std::vector<std::string>& known) {
+  const std::vector<std::string_view> words(known.begin(), known.end());
+  const auto near = nearest(given, words);
+  const std::size_t shown = std::min(words.size(), kWordsShown);
+  std::string text = near ? fmt::format("nearest is '{}'; ", *near) : "";
+  text += fmt::format("allowed: {}", fmt::join(words.begin(), words.begin() + shown, ", "));
+  return shown < words.size() ? text + fmt::format(" and {} more", words.size() - shown) : text;
 }
 
 std::optional<double> plain_number(std::string_view text) {
   double value = 0;
-  const auto [end, code] = std::from_chars(text.data(), text.data() + text.size(), value);
+  const auto [end, code] =
+      std::from_chars(text.data(), text.data() + text.size(), value, std::chars_format::fixed);
   if (code != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) {
     return std::nullopt;
   }
   return value;
 }
 
-/// A bound of a range row: a number, or a duration in seconds.
-double bound(std::string_view text) {
-  if (const auto n = plain_number(text)) return *n;
-  const auto d = parse_duration(text);
-  ENSURE(d.ok());
-  return seconds_of(*d);
-}
-
-}  // namespace
-
-void FileFindings::add(Severity severity, const YamlNode& at, std::string text) {
-  if (severity == Severity::error) ++errors_;
-  all_.push_back({severity, file_, at.line, at.column, std::move(text)});
-}
-
-std::string known_words(std::string_view given, const std::vector<std::string>& known) {
-  const std::vector<std::string_view> words(known.begin(), known.end());
-  const auto near = nearest(given, words);
-  return (near ? fmt::format("nearest is '{}'; ", *near) : "") +
-         fmt::format("allowed: {}", fmt::join(known, ", "));
+std::optional<std::string> wrong_text(OptionType type, std::string_view key,
+                                      const std::string& value) {
+  if (type == OptionType::pointer) {
+    if (valid_pointer(value)) return std::nullopt;
+    return in_quotes(value) + " is no JSON pointer; allowed: empty, or /member/member (RFC 6901)";
+  }
+  if (type == OptionType::id) {
+    if (is_id(value)) return std::nullopt;
+    return fmt::format("{} is no name; allowed: letters, digits, - and _, at most {} of them",
+                       in_quotes(value), kIdMax);
+  }
+  if (value.empty()) return fmt::format("'{}' is empty; it takes a {}", key, name_of(type));
+  if (type == OptionType::topic) {
+    const bool fits = value.size() <= kTopicMax && one_line(value) && value.front() != '$' &&
+                      value.find_first_of("#+") == std::string::npos;
+    if (fits) return std::nullopt;
+    return fmt::format(
+        "{} is no topic; allowed: a path like cellar/tub-1/air, without # and +, not under $, at "
+        "most {} bytes",
+        in_quotes(value), kTopicMax);
+  }
+  if (type == OptionType::path && (value.front() != '/' || value.size() > kPathMax)) {
+    return fmt::format("{} is no full path; allowed: a path from the root, like /etc/tubwarden/x",
+                       in_quotes(value));
+  }
+  if (!one_line(value) || value.size() > kTextMax) {
+    return fmt::format("'{}' takes one line of at most {} bytes", key, kTextMax);
+  }
+  return std::nullopt;
 }
 
 Section::Section(const YamlNode& node, std::string_view section, FileFindings& findings)
     : node_(node), section_(section), findings_(findings) {
-  const auto rows = rows_of(section);
-  ENSURE(!rows.empty());
+  ENSURE(!rows_of(section).empty());
   if (node.kind != YamlNode::Kind::map) {
-    std::vector<std::string> keys;
-    for (const OptionRow* row : rows) keys.emplace_back(row->key);
-    findings.error(
-        node, fmt::format("a section with keys belongs here; allowed: {}", fmt::join(keys, ", ")));
+    findings.error(node, fmt::format("a section of keys belongs here; allowed: {}",
+                                     fmt::join(keys_of(section), ", ")));
     return;
   }
   for (const auto& [key, value] : node.members) {
     if (row_of(section, key.text)) continue;
-    std::vector<std::string> keys;
-    for (const OptionRow* row : rows) keys.emplace_back(row->key);
-    findings.error(key, fmt::format("unknown key '{}'; {}", key.text, known_words(key.text, keys)));
+    findings.error(key, fmt::format("unknown key {}; {}", in_quotes(key.text),
+                                    known_words(key.text, keys_of(section))));
   }
-  for (const OptionRow* row : rows) {
-    if (row->required && !find(row->key)) {
-      findings.error(node, fmt::format("'{}' is missing here: {} ({})", row->key, row->help,
-                                       name_of(row->type)));
-    }
+  for (const OptionRow& row : rows_of(section)) {
+    if (!row.required() || find(row.key)) continue;
+    findings.error(
+        node, fmt::format("'{}' is missing here (a {}): {}", row.key, name_of(row.type), row.help));
   }
 }
 
@@ -118,7 +137,7 @@ const YamlNode& Section::at(std::string_view key) const {
   return value ? *value : node_;
 }
 
-const YamlNode& Section::key_at(std::string_view key) const {
+Place Section::key_at(std::string_view key) const {
   for (const auto& [name, value] : node_.members) {
     if (name.text == key) return name;
   }
@@ -128,23 +147,37 @@ const YamlNode& Section::key_at(std::string_view key) const {
 std::optional<std::string> Section::scalar(std::string_view key) const {
   const OptionRow& r = row(key);
   const YamlNode* value = find(key);
-  if (!value) return r.fallback.empty() ? std::nullopt : std::optional(std::string(r.fallback));
-  if (value->kind != YamlNode::Kind::scalar) {
-    findings_.error(*value, fmt::format("'{}' takes a {}", key, name_of(r.type)));
-    return std::nullopt;
+  if (!value) {
+    if (r.required() || r.fallback.empty()) return std::nullopt;
+    return std::string(r.fallback);
   }
-  return value->text;
+  if (value->kind == YamlNode::Kind::scalar) return value->text;
+  findings_.error(*value,
+                  fmt::format("'{}' {}; it takes a {}", key,
+                              value->kind == YamlNode::Kind::empty ? "has no value"
+                                                                   : "is a section or a list here",
+                              name_of(r.type)));
+  return std::nullopt;
 }
 
-bool Section::within(const OptionRow& r, double value, const YamlNode& where) const {
-  const std::size_t dots = r.allowed.find("..");
-  if (dots == std::string_view::npos) return true;
-  const double low = bound(r.allowed.substr(0, dots));
-  const double high = bound(r.allowed.substr(dots + 2));
-  if (value >= low && value <= high) return true;
-  findings_.error(where, fmt::format("'{}' is out of range; allowed: {} to {}", r.key,
-                                     r.allowed.substr(0, dots), r.allowed.substr(dots + 2)));
+bool Section::within(const OptionRow& r, double value, Measure measure, Place where) const {
+  const Bounds bounds = r.unit == UnitKind::by_quantity ? bounds_of(section_, measure) : r.limits;
+  if (bounds.hold(value)) return true;
+  findings_.error(
+      where,
+      fmt::format("{} is out of range for '{}'; allowed: {} to {}", amount_text(value, measure),
+                  r.key, amount_text(bounds.low, measure), amount_text(bounds.high, measure)));
   return false;
+}
+
+std::optional<double> Section::taken(const OptionRow& r, const Result<double>& parsed,
+                                     Measure measure, Place where) const {
+  if (!parsed.ok()) {
+    findings_.error(where, parsed.error().text);
+    return std::nullopt;
+  }
+  if (!within(r, *parsed, measure, where)) return std::nullopt;
+  return *parsed;
 }
 
 std::optional<std::string> Section::text(std::string_view key) const {
@@ -152,21 +185,14 @@ std::optional<std::string> Section::text(std::string_view key) const {
   if (!given) return std::nullopt;
   const OptionRow& r = row(key);
   std::optional<std::string> wrong;
-  if (r.type == OptionType::id) wrong = wrong_id(*given);
-  if (r.type == OptionType::topic) wrong = wrong_topic(*given);
-  if (r.type == OptionType::pointer && !valid_pointer(*given)) {
-    wrong = fmt::format("'{}' is no JSON pointer; allowed: empty, or /member/member (RFC 6901)",
-                        *given);
-  }
   if (r.type == OptionType::word) {
-    const auto words = split_words(r.allowed);
+    const auto words = words_in(r.words);
     if (std::find(words.begin(), words.end(), *given) == words.end()) {
-      wrong =
-          fmt::format("'{}' is not allowed for '{}'; {}", *given, key, known_words(*given, words));
+      wrong = fmt::format("{} is not allowed for '{}'; {}", in_quotes(*given), key,
+                          known_words(*given, words));
     }
-  }
-  if ((r.type == OptionType::path || r.type == OptionType::text) && given->empty()) {
-    wrong = fmt::format("'{}' is empty; it takes a {}", key, name_of(r.type));
+  } else {
+    wrong = wrong_text(r.type, key, *given);
   }
   if (!wrong) return given;
   findings_.error(at(key), *wrong);
@@ -178,85 +204,89 @@ std::optional<Duration> Section::duration(std::string_view key) const {
   if (!given) return std::nullopt;
   const auto parsed = parse_duration(*given);
   if (!parsed.ok()) {
-    findings_.error(at(key), parsed.error().text);
+    const bool never = row(key).type == OptionType::amount_or_never;
+    findings_.error(at(key), parsed.error().text + (never ? ", or never" : ""));
     return std::nullopt;
   }
-  if (!within(row(key), seconds_of(*parsed), at(key))) return std::nullopt;
+  if (!within(row(key), seconds_of(*parsed), Measure::duration, at(key))) return std::nullopt;
   return *parsed;
 }
 
 std::optional<double> Section::number(std::string_view key) const {
   const auto given = scalar(key);
   if (!given) return std::nullopt;
+  const OptionRow& r = row(key);
   const auto value = plain_number(*given);
-  const bool whole = row(key).type == OptionType::integer;
+  const bool whole = r.type == OptionType::integer;
   if (!value || (whole && *value != std::floor(*value))) {
-    findings_.error(at(key), fmt::format("'{}' is not allowed for '{}'; write a {}", *given, key,
-                                         name_of(row(key).type)));
+    findings_.error(at(key), fmt::format("{} is not allowed for '{}'; write a {}",
+                                         in_quotes(*given), key, name_of(r.type)));
     return std::nullopt;
   }
-  if (!within(row(key), *value, at(key))) return std::nullopt;
-  return value;
+  if (r.limits.hold(*value)) return value;
+  findings_.error(at(key), fmt::format("{} is out of range for '{}'; allowed: {} to {}", *given,
+                                       key, trimmed(r.limits.low), trimmed(r.limits.high)));
+  return std::nullopt;
+}
+
+std::optional<double> Section::amount(std::string_view key) const {
+  return amount(key, measure_of(row(key).unit));
 }
 
 std::optional<double> Section::amount(std::string_view key, Measure measure) const {
   const auto given = scalar(key);
   if (!given) return std::nullopt;
-  const auto parsed = parse_amount(*given, measure);
-  if (!parsed.ok()) {
-    findings_.error(at(key), parsed.error().text);
-    return std::nullopt;
-  }
-  if (!within(row(key), *parsed, at(key))) return std::nullopt;
-  return *parsed;
+  return taken(row(key), parse_amount(*given, measure), measure, at(key));
+}
+
+std::optional<double> Section::difference(std::string_view key, Measure measure) const {
+  const auto given = scalar(key);
+  if (!given) return std::nullopt;
+  return taken(row(key), parse_difference(*given, measure), measure, at(key));
 }
 
 std::optional<std::array<double, 2>> Section::pair(std::string_view key, Measure measure) const {
   const YamlNode* value = find(key);
   if (!value) return std::nullopt;
   if (value->kind != YamlNode::Kind::list || value->items.size() != 2) {
-    findings_.error(*value, fmt::format("'{}' takes two amounts: [low, high]", key));
+    findings_.error(*value, fmt::format("'{}' takes two amounts, [low, high]; write each as {}",
+                                        key, allowed_units(measure)));
     return std::nullopt;
   }
-  std::array<double, 2> both{};
+  std::array<std::optional<double>, 2> both;
   for (std::size_t i = 0; i < 2; ++i) {
-    const auto parsed = parse_amount(value->items[i].text, measure);
-    if (!parsed.ok()) {
-      findings_.error(value->items[i], parsed.error().text);
-      return std::nullopt;
-    }
-    both[i] = *parsed;
+    const YamlNode& item = value->items[i];
+    both[i] = taken(row(key), parse_amount(item.text, measure), measure, item);
   }
-  if (both[0] >= both[1]) {
-    findings_.error(*value, fmt::format("'{}' must rise: [low, high], low below high", key));
-    return std::nullopt;
-  }
-  return both;
+  if (!both[0] || !both[1]) return std::nullopt;
+  if (*both[0] < *both[1]) return std::array{*both[0], *both[1]};
+  findings_.error(*value,
+                  fmt::format("'{}' does not rise; write [low, high], low under high", key));
+  return std::nullopt;
 }
 
 std::optional<bool> Section::flag(std::string_view key) const {
   const auto given = scalar(key);
   if (!given) return std::nullopt;
   if (*given == "true" || *given == "false") return *given == "true";
-  findings_.error(at(key),
-                  fmt::format("'{}' is not allowed for '{}'; write true or false", *given, key));
+  findings_.error(at(key), fmt::format("{} is not allowed for '{}'; write true or false",
+                                       in_quotes(*given), key));
   return std::nullopt;
 }
 
 std::optional<int> Section::minute_of_day(std::string_view key) const {
   const auto given = scalar(key);
   if (!given) return std::nullopt;
-  const std::size_t colon = given->find(':');
-  if (colon != std::string::npos) {
-    const auto hour = plain_number(std::string_view(*given).substr(0, colon));
-    const auto minute = plain_number(std::string_view(*given).substr(colon + 1));
-    if (hour && minute && *hour >= 0 && *hour < 24 && *minute >= 0 && *minute < 60 &&
-        *hour == std::floor(*hour) && *minute == std::floor(*minute)) {
-      return static_cast<int>(*hour * 60 + *minute);
-    }
+  const auto digit = [&](std::size_t i) { return (*given)[i] - '0'; };
+  const bool shaped =
+      given->size() == 5 && (*given)[2] == ':' &&
+      std::count_if(given->begin(), given->end(), [](char c) { return c >= '0' && c <= '9'; }) == 4;
+  if (shaped) {
+    const int hour = digit(0) * 10 + digit(1), minute = digit(3) * 10 + digit(4);
+    if (hour < 24 && minute < 60) return hour * 60 + minute;
   }
-  findings_.error(at(key),
-                  fmt::format("'{}' is no time of day; write HH:MM, 00:00 to 23:59", *given));
+  findings_.error(
+      at(key), fmt::format("{} is no time of day; write HH:MM, 00:00 to 23:59", in_quotes(*given)));
   return std::nullopt;
 }
 
@@ -269,16 +299,16 @@ std::optional<std::uint32_t> Section::level(std::string_view key) const {
   if (percent.ok() && *percent >= 0 && *percent <= 100) {
     return static_cast<std::uint32_t>(std::lround(*percent * 10));
   }
-  findings_.error(
-      at(key),
-      fmt::format("'{}' is not allowed for '{}'; write rest, run or N % (0 to 100)", *given, key));
+  findings_.error(at(key),
+                  fmt::format("{} is not allowed for '{}'; write rest, run or N %, 0 to 100",
+                              in_quotes(*given), key));
   return std::nullopt;
 }
 
-std::optional<Section> Section::section(std::string_view key, std::string_view name) const {
+std::optional<Section> Section::section(std::string_view key) const {
   const YamlNode* value = find(key);
   if (!value) return std::nullopt;
-  return Section(*value, name, findings_);
+  return Section(*value, row(key).words, findings_);
 }
 
 std::vector<const YamlNode*> Section::list(std::string_view key) const {
@@ -286,7 +316,7 @@ std::vector<const YamlNode*> Section::list(std::string_view key) const {
   const YamlNode* value = find(key);
   if (!value || value->kind == YamlNode::Kind::empty) return items;
   if (value->kind != YamlNode::Kind::list) {
-    findings_.error(*value, fmt::format("'{}' takes a list", key));
+    findings_.error(*value, fmt::format("'{}' takes a list; begin each item with a dash", key));
     return items;
   }
   for (const YamlNode& item : value->items) items.push_back(&item);

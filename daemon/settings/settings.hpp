@@ -65,6 +65,7 @@ struct Loaded {
   std::vector<std::string> broken_tubs;  ///< tub ids, or file stems where the id cannot be read
   std::vector<std::string> broken_chambers;
   std::vector<Finding> findings;  ///< by file, line, column
+  std::size_t files = 0;          ///< how many were read
   bool has_errors() const;
 };
 

@@ -11,19 +11,31 @@
 
 namespace tubwarden {
 
-struct YamlNode {
+/// Where something stands in a file, counted from 1; 0: the file as a whole.
+struct Place {
+  int line = 0;
+  int column = 0;
+};
+
+struct YamlNode : Place {
   enum class Kind { empty, scalar, list, map };
   Kind kind = Kind::empty;
-  int line = 0;  ///< 1-based
-  int column = 0;
   std::string text;                                    ///< scalar
   std::vector<YamlNode> items;                         ///< list
   std::vector<std::pair<YamlNode, YamlNode>> members;  ///< map, in the file's order
 };
 
-/// `text` is the file's content, `file` its name for findings. An empty tree when it cannot be
-/// read.
-YamlNode read_yaml(const std::string& text, const std::string& file,
+struct YamlFile {
+  YamlNode root;        ///< after a syntax error: what came before it of the outermost map
+  bool parsed = false;  ///< well-formed to its end
+  bool whole = false;   ///< parsed, and nothing in it was refused; false: a finding says why
+};
+
+/// `text` is the file's content, `file` its name for findings.
+YamlFile read_yaml(const std::string& text, const std::string& file,
                    std::vector<Finding>& findings);
+
+/// A text as a finding quotes it: in quotes, on one line, at most 60 bytes of it.
+std::string in_quotes(std::string_view text);
 
 }  // namespace tubwarden
