@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <utility>
+
 #include "shell/warden/warden_state.hpp"
 
 namespace tubwarden {
@@ -66,6 +68,8 @@ std::vector<Entry> Warden::State::transition(Tub& tub, const std::string& to, Ph
       if (was.transition != 0) change.corrects = was.transition;
       change.elapsed_before = was.previous_elapsed + (elapsed(tub) - was.elapsed_before);
       next.previous_phase.clear();
+      next.glides = tub.previous_glides;
+      tub.glides_to_note = true;
     }
   } else {
     entries.push_back(
@@ -74,17 +78,24 @@ std::vector<Entry> Warden::State::transition(Tub& tub, const std::string& to, Ph
   }
   next.elapsed_before = change.elapsed_before;
   entries.push_back(entry(who, change));
+  tub.previous_glides = tub.known ? tub.known->glides : std::vector<GlideStarted>{};
   tub.known = next;
   tub.mark = next.since;
   tub.mark_elapsed = next.elapsed_before;
   return entries;
 }
 
-void Warden::State::remember_entry(const std::string& tub, std::int64_t id) {
-  const auto found = tubs.find(tub);
-  if (found != tubs.end() && found->second.known && found->second.known->transition == 0) {
-    found->second.known->transition = id;
-  }
+/// The transition's entry is on disk: corrections will name it, and glides that came back with a
+/// correction are noted behind it.
+void Warden::State::remember_entry(const std::string& id, std::int64_t transition_entry) {
+  const auto found = tubs.find(id);
+  if (found == tubs.end() || !found->second.known || found->second.known->transition != 0) return;
+  Tub& tub = found->second;
+  tub.known->transition = transition_entry;
+  if (!std::exchange(tub.glides_to_note, false) || tub.known->glides.empty()) return;
+  std::vector<Entry> entries;
+  for (const GlideStarted& glide : tub.known->glides) entries.push_back(entry("daemon", glide));
+  append(std::move(entries));
 }
 
 /// Holds a tub's file against the record, and does what follows.

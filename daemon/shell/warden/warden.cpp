@@ -145,7 +145,7 @@ void Warden::State::perform(Air& air, Effects effects) {
   air.next_wake = effects.next_wake;
   if (air.air_changed) publish_air(air);
   Instant wake = air.next_wake;
-  if (air.air_changed) wake = std::min(wake, air.air_published + kAirPublishedEvery);
+  if (air.air_changed && is_up) wake = std::min(wake, air.air_published + kAirPublishedEvery);
   queue_wake(air, wake);
 }
 

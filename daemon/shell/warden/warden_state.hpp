@@ -31,7 +31,8 @@ struct Tub {
   std::optional<TubRecord> known;
   Stamp mark;                ///< a moment at which ...
   Duration mark_elapsed{0};  ///< ... the phase had lasted this long
-  bool file_gone = false;    ///< kept though its file is gone
+  std::vector<GlideStarted> previous_glides;  ///< of the phase before, for a correction
+  bool glides_to_note = false;  ///< they came back with a correction
 };
 
 /// One chamber at work.
@@ -132,7 +133,7 @@ struct Warden::State {
   std::vector<Entry> transition(Tub& tub, const std::string& to, PhaseCause cause,
                                 const std::string& who, const std::string& note,
                                 std::optional<std::string> file_seen);
-  void remember_entry(const std::string& tub, std::int64_t id);
+  void remember_entry(const std::string& id, std::int64_t transition_entry);
   void checkpoint_all();
   void mend_phase_clocks();
 

@@ -213,7 +213,7 @@ TEST_F(Fresh, ATubWithoutARecordIsSafeAndSaysSo) {
   air("tub-1", 60.0);
   EXPECT_EQ(actuator("tub-1", "mister")["level_pct"], 0.0);
   const std::string why = actuator("tub-1", "mister")["why"];
-  EXPECT_NE(why.find("confirmed"), std::string::npos) << why;
+  EXPECT_NE(why.find("confirms the phase"), std::string::npos) << why;
   for (const std::string& p : payloads(relay, "shed/tub-1/mister")) EXPECT_EQ(p, "0");
   cli({"phase", "tub-1", "fruiting"});
   EXPECT_TRUE(relay.wait_for(

@@ -164,6 +164,19 @@ TEST(Warden, AlertsLeftStandingByAnEarlierRunAreTakenBack) {
   EXPECT_FALSE(noted.front().raised);
 }
 
+TEST(Warden, AReadingUnpublishedWhenTheBrokerLeftAsksForNoWake) {
+  Rig r;
+  r.adopt(Rig::loaded("fruiting"));
+  r.ask("phase", {{"tub", "tub-1"}, {"phase", "fruiting"}});
+  r.up();
+  r.reading("86");
+  r.reading("86.1");  // waits for the next publication
+  r.warden.broker_down("test");
+  r.clock.pass(seconds(6));
+  r.warden.tick();  // would turn for ever
+  EXPECT_GT(r.wake, r.clock.at);
+}
+
 TEST(Warden, BrokerLostIsToldAfterFiveSecondsOnce) {
   Rig r;
   r.adopt(Rig::loaded("fruiting"));
