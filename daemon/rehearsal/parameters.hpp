@@ -17,7 +17,7 @@ struct TubParameters {
   double wall_j_k = 3800.0;         ///< small: a plastic shell
   double wall_inside_w_m2k = 4.0;   ///< convection inside; vapour follows it by Lewis
   double wall_outside_w_m2k = 6.0;  ///< convection and radiation to the room
-  double leak_per_h = 0.5;          ///< air changes with the lid on
+  double leak_per_h = 3.5;          ///< air changes with the lid on, by its filtered holes
   double lid_open_per_h = 600.0;    ///< further air changes with the lid off
   double film_half_g_m2 = 5.0;      ///< film at which half the wall's area still evaporates
   double film_holds_g_m2 = 50.0;    ///< more than this runs down onto the crop, if there is one

@@ -22,9 +22,9 @@ struct Share {
 };
 
 struct BandTime {
-  Share true_s;        ///< seconds, after the run-in, while a band is kept
-  Share sensed;        ///< samples, after the run-in
-  Share since_in;      ///< samples, after the first one in its band
+  Share true_s;                     ///< seconds, after the run-in, while a band is kept
+  Share sensed;                     ///< samples, after the run-in
+  Share since_in;                   ///< samples, after the first one in its band
   std::optional<Duration> reached;  ///< when that first one was, since the start
 };
 
@@ -36,7 +36,7 @@ struct ActuatorWork {
 
 struct Statistics {
   std::array<BandTime, kQuantities> bands;
-  Share all_true_s;  ///< seconds in which every kept quantity was in its band at once
+  Share all_true_s;                ///< seconds in which every kept quantity was in its band at once
   std::vector<ActuatorWork> work;  ///< by actuator
   double mist_g = 0.0;
   double energy_kj = 0.0;  ///< heaters, coolers, lamps

@@ -47,20 +47,11 @@ void Watch::restarted(Instant now) {
   for (Output& o : outputs_) {
     o.since = now;
     o.starts.clear();
-    o.by_longest = false;
   }
 }
 
 void Watch::phase(const std::string& tub, const std::string& phase) {
   if (tub == plan_.leader) phase_ = phase;
-}
-
-void Watch::usable(std::size_t actuator, bool usable, Instant now) {
-  Output& o = outputs_[actuator];
-  o.by_longest = false;
-  if (!usable) return;
-  // A driver that comes stands at its safe level, and that counts as a stop or a start just now.
-  if (o.level == kRest) o.since = now;
 }
 
 const TubPlan* Watch::leader() const {
@@ -174,8 +165,9 @@ void Watch::check_start(std::size_t actuator, Instant now) {
   const auto recent = std::count_if(o.starts.begin(), o.starts.end(),
                                     [&](Instant at) { return now - at < hours(1); });
   if (limits.starts_per_hour > 0 && recent >= limits.starts_per_hour) {
-    say(actuator, fmt::format("starts for the {}. time within the hour, {} are allowed",
-                              recent + 1, limits.starts_per_hour),
+    say(actuator,
+        fmt::format("starts for the {}. time within the hour, {} are allowed", recent + 1,
+                    limits.starts_per_hour),
         now);
   }
 }
@@ -217,40 +209,44 @@ void Watch::output(std::size_t actuator, Level level, Cause cause, Instant now) 
 void Watch::look_at(std::size_t actuator, Instant now) {
   const ActuatorPlan& plan = plan_.actuators[actuator];
   const Output& o = outputs_[actuator];
-  if (o.excused || o.level == kRest || o.level == plan.output.safe) {
-    // At rest or at safe: still not right when a reading is missing and safe is to run.
-    return;
+  if (o.excused) return;
+  const auto q = serves(plan.effect);
+  const auto span = q ? fresh(*q, now) : std::nullopt;
+  const bool ceiling =
+      (plan.effect == Effect::cool || plan.effect == Effect::heat) && ceiling_possible();
+  if (q && !span && !ceiling && o.level != plan.output.safe) {
+    say(actuator, fmt::format("is not safe without a fresh reading of {}", word_of(*q)), now);
   }
-  if (phase_.empty()) say(actuator, "runs, and the phase is not confirmed", now);
+  if (o.level == kRest || o.by_safe) return;
+  if (phase_.empty() && o.level != plan.output.safe) {
+    say(actuator, "runs, and the phase is not confirmed", now);
+  }
   if (phase_ == kPhaseEmpty && tubs_.size() == 1) {
     const bool holds = plan.effect == Effect::cool && now - o.since <= plan.limits.shortest_run;
     if (!holds) say(actuator, "runs in empty", now);
   }
-  if (plan.limits.longest_run > Duration{0} &&
-      now - o.since > plan.limits.longest_run + kSlack) {
-    say(actuator, fmt::format("has run for {}, longest is {}", spoken(now - o.since),
-                              spoken(plan.limits.longest_run)),
+  if (plan.limits.longest_run > Duration{0} && now - o.since > plan.limits.longest_run + kSlack) {
+    say(actuator,
+        fmt::format("has run for {}, longest is {}", spoken(now - o.since),
+                    spoken(plan.limits.longest_run)),
         now);
   }
-  const auto q = serves(plan.effect);
-  if (!q) return;
-  const auto span = fresh(*q, now);
-  const bool cools_by_ceiling = plan.effect == Effect::cool && ceiling_possible();
-  if (!span && !cools_by_ceiling) {
-    say(actuator, fmt::format("runs without a fresh reading of {}", word_of(*q)), now);
+  if (span) look_at_edge(actuator, *q, *span, now);
+}
+
+/// Raising never runs above high, lowering never below low.
+void Watch::look_at_edge(std::size_t actuator, Quantity q, const Span& span, Instant now) {
+  const auto& band = bands_[index_of(q)];
+  if (!band) return;
+  const Effect effect = plan_.actuators[actuator].effect;
+  const bool raises = effect == Effect::humidify || effect == Effect::heat;
+  if (raises && span.low > band->high) {
+    say(actuator,
+        fmt::format("raises {} above {:.2f}, at {:.2f}", word_of(q), band->high, span.low), now);
   }
-  const auto& band = bands_[index_of(*q)];
-  if (!span || !band) return;
-  const bool raises = plan.effect == Effect::humidify || plan.effect == Effect::heat;
-  if (raises && span->low > band->high) {
-    say(actuator, fmt::format("raises {} above {:.2f}, at {:.2f}", word_of(*q), band->high,
-                              span->low),
-        now);
-  }
-  if (plan.effect == Effect::dehumidify && span->high < band->low) {
-    say(actuator, fmt::format("lowers {} below {:.2f}, at {:.2f}", word_of(*q), band->low,
-                              span->high),
-        now);
+  if (effect == Effect::dehumidify && span.high < band->low) {
+    say(actuator,
+        fmt::format("lowers {} below {:.2f}, at {:.2f}", word_of(q), band->low, span.high), now);
   }
 }
 
@@ -261,8 +257,8 @@ void Watch::look(Instant now) {
     if (plan_.actuators[i].effect != Effect::heat || outputs_[i].level == kRest) continue;
     for (std::size_t j = 0; j < outputs_.size(); ++j) {
       if (plan_.actuators[j].effect != Effect::cool || outputs_[j].level == kRest) continue;
-      const bool forced = (outputs_[i].by_safe || outputs_[j].by_safe) ||
-                          outputs_[i].excused || outputs_[j].excused;
+      const bool forced = (outputs_[i].by_safe || outputs_[j].by_safe) || outputs_[i].excused ||
+                          outputs_[j].excused;
       if (!forced) say(i, "heats while " + plan_.actuators[j].id + " cools", now);
     }
   }
@@ -271,8 +267,8 @@ void Watch::look(Instant now) {
 void Watch::say(std::size_t actuator, const std::string& what, Instant now) {
   ++total_;
   if (broken_.size() >= kBrokenMax) return;
-  broken_.push_back(fmt::format("{:.3f} s: {} {}", seconds_of(now - start_),
-                                plan_.actuators[actuator].id, what));
+  broken_.push_back(
+      fmt::format("{:.3f} s: {} {}", seconds_of(now - start_), plan_.actuators[actuator].id, what));
 }
 
 }  // namespace tubwarden::rehearsal

@@ -38,7 +38,6 @@ class Watch {
   void bands(const std::array<std::optional<Band>, kQuantities>& kept) { bands_ = kept; }
   /// An output is out of reach: what it does is nobody's fault until it is told anew.
   void unreachable(std::size_t actuator) { outputs_[actuator].excused = true; }
-  void usable(std::size_t actuator, bool usable, Instant now);
 
   /// The output changed to `level`.
   void output(std::size_t actuator, Level level, Cause cause, Instant now);
@@ -61,7 +60,6 @@ class Watch {
     std::vector<Instant> starts;
     bool excused = false;
     bool by_safe = true;  ///< stands as it does because it is its safe level
-    bool by_longest = false;
   };
   struct Span {
     double low, high;
@@ -80,6 +78,7 @@ class Watch {
   void check_start(std::size_t actuator, Instant now);
   void check_stop(std::size_t actuator, Instant now);
   void look_at(std::size_t actuator, Instant now);
+  void look_at_edge(std::size_t actuator, Quantity q, const Span& span, Instant now);
   void say(std::size_t actuator, const std::string& what, Instant now);
 
   ChamberPlan plan_;

@@ -1,5 +1,5 @@
-// A chamber rehearsed: the very core that runs a tub, its outputs on their hosts' clocks, sensors by
-// their rhythm and the physical model, on a virtual clock that jumps from event to event. A seed
+// A chamber rehearsed: the very core that runs a tub, its outputs on their hosts' clocks, sensors
+// by their rhythm and the physical model, on a virtual clock that jumps from event to event. A seed
 // decides all that is random, so that any run replays. Threading: one owner. Failure: a broken
 // invariant is kept by watch(); a plan that cannot run (no sensors' rhythm, ...) is a bug.
 #pragma once
@@ -19,17 +19,17 @@ namespace tubwarden::rehearsal {
 
 struct Fault {
   enum class Kind {
-    sensor_dead,      ///< says nothing
-    sensor_gone,      ///< ... and its will is heard
-    sensor_stuck,     ///< repeats its last word
-    broker_away,      ///< nothing is heard; network outputs are out of reach
-    actuator_dead,    ///< runs and moves nothing: an empty tank, a stalled fan
+    sensor_dead,    ///< says nothing
+    sensor_gone,    ///< ... and its will is heard
+    sensor_stuck,   ///< repeats its last word
+    broker_away,    ///< nothing is heard; network outputs are out of reach
+    actuator_dead,  ///< runs and moves nothing: an empty tank, a stalled fan
     lid_open,
     output_unusable,  ///< its driver lost it: it falls to safe
     daemon_away,      ///< the daemon is gone, its outputs fall; it starts anew at the end
   };
   Kind kind = Kind::sensor_dead;
-  std::size_t index = 0;  ///< of the sensor or actuator
+  std::size_t index = 0;    ///< of the sensor or actuator
   Duration from{0}, to{0};  ///< since the start
 };
 std::string_view name_of(Fault::Kind kind);

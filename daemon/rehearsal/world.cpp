@@ -1,0 +1,332 @@
+#include "rehearsal/world.hpp"
+
+#include <algorithm>
+
+#include "base/ensure.hpp"
+#include "rehearsal/world_impl.hpp"
+
+namespace tubwarden::rehearsal {
+namespace {
+
+/// A board that has been up for a while: nothing may lean on the boot clock's zero.
+constexpr Instant kStart{hours(1000)};
+constexpr Duration kUsualRhythm = seconds(10);
+constexpr Duration kAccountEach = seconds(1);
+
+}  // namespace
+
+World::Impl::Impl(WorldPlan wanted)
+    : plan(std::move(wanted)),
+      start(kStart),
+      now(kStart),
+      dice(plan.seed),
+      plant(plan.chamber),
+      model(plan.model, plan.room_day, plan.start, plan.steps),
+      wake(kStart),
+      watch(plan.chamber, plan.tubs, kStart),
+      next_renewal(kStart),
+      renewal(hours(1)),
+      next_room(kStart) {
+  plan.rhythm.resize(plan.chamber.sensors.size(), kUsualRhythm);
+  for (std::size_t i = 0; i < plan.chamber.sensors.size(); ++i) {
+    ENSURE(plan.rhythm[i] > Duration{0});
+    Sensor sensor;
+    for (const QuantitySource& source : plan.chamber.sensors[i].quantities) {
+      const SensorTrait& trait = plan.model.sensors[index_of(source.quantity)];
+      sensor.probes.emplace_back(source.quantity, trait, dice.next());
+    }
+    sensor.last.resize(sensor.probes.size());
+    sensor.rhythm = plan.rhythm[i];
+    sensor.next = now + from_seconds(seconds_of(sensor.rhythm) * dice.unit());
+    sensor.retains = dice.chance(0.5);
+    sensors.push_back(std::move(sensor));
+  }
+  for (const ActuatorPlan& a : plan.chamber.actuators) {
+    outputs.emplace_back(a.output);
+    renewal = std::min(renewal, a.output.lease / 3);
+    statistics.work.emplace_back();
+    plant.set(outputs.size() - 1, a.output.safe);
+  }
+  ENSURE(renewal > Duration{0});
+  model.drive(plant.drive());
+  for (const Fault& fault : plan.faults) {
+    fault_edges.push_back(start + fault.from);
+    fault_edges.push_back(start + fault.to);
+  }
+  std::sort(fault_edges.begin(), fault_edges.end());
+  begin_daemon();
+}
+
+int World::Impl::second_of_day() const {
+  const double second = plan.start.second_of_day + seconds_of(now - start);
+  return static_cast<int>(second) % 86400;
+}
+
+void World::Impl::begin_daemon() {
+  chamber.emplace(plan.chamber, plan.tubs, plan.room, now);
+  wake = now;
+  watch.restarted(now);
+  bands = {};
+  phase_plan = nullptr;
+  if (broker_away) step(event::BrokerDown{});
+  step(event::LocalTime{second_of_day()});
+  for (std::size_t i = 0; i < outputs.size(); ++i) {
+    if (outputs[i].usable) step(event::OutputUsable{i, true, ""});
+  }
+  for (const auto& [tub, phase] : record) enter_phase(phase);
+}
+
+void World::Impl::enter_phase(const TubPhase& phase) {
+  if (phase.tub == plan.chamber.leader) {
+    for (const TubPlan& tub : plan.tubs) {
+      if (tub.id == phase.tub && tub.profile) phase_plan = tub.profile->find(phase.phase);
+    }
+  }
+  watch.phase(phase.tub, phase.phase);
+  step(event::PhaseIs{phase});
+}
+
+// --- time ---------------------------------------------------------------------------------------
+
+Instant World::Impl::next_event(Instant end) const {
+  Instant next = end;
+  const auto sooner = [&next](Instant t) { next = std::min(next, t); };
+  if (!daemon_away) {
+    sooner(wake);
+    sooner(next_renewal);
+  }
+  for (const Sensor& s : sensors) sooner(s.next);
+  if (plan.room_rhythm > Duration{0}) sooner(next_room);
+  for (const Output& o : outputs) {
+    if (const auto due = o.clock.next_wake()) sooner(*due);
+    if (o.falls_at) sooner(*o.falls_at);
+  }
+  if (next_edge < fault_edges.size()) sooner(fault_edges[next_edge]);
+  if (next_phase < plan.phases.size()) sooner(start + plan.phases[next_phase].at);
+  return std::max(next, now);
+}
+
+void World::Impl::account(double passed_s) {
+  if (now - start < plan.run_in) return;
+  bool kept = false;
+  bool all = true;
+  for (Quantity q : kAllQuantities) {
+    if (!bands[index_of(q)]) continue;
+    kept = true;
+    const bool in = in_band(q, model.truth(q));
+    all = all && in;
+    statistics.bands[index_of(q)].true_s.all += passed_s;
+    if (in) statistics.bands[index_of(q)].true_s.in += passed_s;
+  }
+  if (kept) statistics.all_true_s.all += passed_s;
+  if (kept && all) statistics.all_true_s.in += passed_s;
+  for (std::size_t i = 0; i < outputs.size(); ++i) {
+    if (plant.level(i) == kRest) continue;
+    const double run_s = passed_s * plant.level(i) / kRun;
+    const Effect effect = plan.chamber.actuators[i].effect;
+    const bool watts = effect == Effect::heat || effect == Effect::cool || effect == Effect::light;
+    const double amount = plant.rate(i) * run_s / (watts ? 1000.0 : 3600.0);
+    statistics.work[i].run_s += run_s;
+    statistics.work[i].amount += amount;
+    if (effect == Effect::humidify) statistics.mist_g += amount;
+    if (watts) statistics.energy_kj += amount;
+  }
+}
+
+void World::Impl::advance_to(Instant t) {
+  while (now < t) {
+    const Duration passed = std::min(kAccountEach, t - now);
+    model.advance(passed);
+    now += passed;
+    account(seconds_of(passed));
+  }
+}
+
+void World::Impl::run(Instant end) {
+  while (watch.broken_total() == 0) {
+    const Instant next = next_event(end);
+    advance_to(next);
+    // Before what happens now is told: nothing may have come due unseen.
+    if (!daemon_away) watch.look(now - Duration{1});
+    if (now >= end) return;
+    turn();
+  }
+}
+
+void World::Impl::turn() {
+  if (!daemon_away && next_renewal <= now) renew();
+  host_ticks();
+  if (next_edge < fault_edges.size() && fault_edges[next_edge] <= now) {
+    while (next_edge < fault_edges.size() && fault_edges[next_edge] <= now) ++next_edge;
+    change_faults();
+  }
+  while (next_phase < plan.phases.size() && start + plan.phases[next_phase].at <= now) {
+    const PhaseStep& entered = plan.phases[next_phase++];
+    record[entered.tub] = {entered.tub, entered.phase, now, {}};
+    if (!daemon_away) enter_phase(record[entered.tub]);
+  }
+  for (std::size_t i = 0; i < sensors.size(); ++i) {
+    if (sensors[i].next <= now) sample(i);
+  }
+  if (plan.room_rhythm > Duration{0} && next_room <= now) sample_room();
+  if (!daemon_away && wake <= now) step(event::Tick{});
+}
+
+// --- the daemon ---------------------------------------------------------------------------------
+
+void World::Impl::step(const Event& event) {
+  ++statistics.turns;
+  const Effects effects = chamber->step(event, now);
+  ENSURE(effects.next_wake > now);
+  wake = effects.next_wake;
+  const auto air = chamber->air(now);
+  for (Quantity q : kAllQuantities) bands[index_of(q)] = air[index_of(q)].keep;
+  watch.bands(bands);
+  perform(effects);
+  watch.look(now);
+}
+
+void World::Impl::perform(const Effects& effects) {
+  for (const OutputCommand& c : effects.outputs) command(c);
+  for (const AlertChange& change : effects.alerts) {
+    ++(change.raised ? statistics.alerts_raised : statistics.alerts_returned);
+    if (alerts.size() < kAlertsMax) alerts.push_back(change);
+  }
+  for (const GlideStart& glide : effects.glides) {
+    record[glide.tub].glide_from[index_of(glide.quantity)] = glide.value;
+  }
+}
+
+// --- the outputs' hosts -------------------------------------------------------------------------
+
+void World::Impl::command(const OutputCommand& c) {
+  Output& o = outputs[c.actuator];
+  if (!o.usable) return;
+  const Duration lease = plan.chamber.actuators[c.actuator].output.lease;
+  const OutputAction done = o.clock.apply(c.level, c.run, lease, ++o.sequence, now);
+  ENSURE(done.kind == OutputAction::Kind::apply);
+  set_level(c.actuator, done.level, c.safe ? Cause::made_safe : Cause::decided);
+}
+
+void World::Impl::set_level(std::size_t actuator, Level level, Cause cause) {
+  const Level before = plant.level(actuator);
+  watch.output(actuator, level, cause, now);
+  if (before == level) return;
+  plant.set(actuator, level);
+  model.drive(plant.drive());
+  if (before == kRest && now - start >= plan.run_in) ++statistics.work[actuator].starts;
+}
+
+void World::Impl::host_ticks() {
+  for (std::size_t i = 0; i < outputs.size(); ++i) {
+    Output& o = outputs[i];
+    if (o.falls_at && *o.falls_at <= now) {
+      o.falls_at.reset();
+      set_level(i, plan.chamber.actuators[i].output.safe, Cause::lost);
+    }
+    while (o.clock.next_wake().value_or(now + Duration{1}) <= now) {
+      const OutputAction due = o.clock.tick(now);
+      const bool over = due.kind == OutputAction::Kind::rest;
+      set_level(i, due.level, over ? Cause::run_over : Cause::lost);
+    }
+  }
+}
+
+void World::Impl::renew() {
+  next_renewal = now + renewal;
+  for (std::size_t i = 0; i < outputs.size(); ++i) {
+    Output& o = outputs[i];
+    if (!o.clock.on_loan()) continue;
+    const Duration lease = plan.chamber.actuators[i].output.lease;
+    ENSURE(o.clock.renew(lease, o.clock.sequence(), now));
+  }
+}
+
+// --- the sensors --------------------------------------------------------------------------------
+
+void World::Impl::sample(std::size_t sensor) {
+  Sensor& s = sensors[sensor];
+  s.next += s.rhythm;
+  if (s.dead || s.gone) return;
+  if (!s.stuck || !s.sampled) {
+    for (std::size_t i = 0; i < s.probes.size(); ++i) s.last[i] = s.probes[i].sample(model);
+    s.sampled = true;
+  }
+  if (!broker_away && !daemon_away) hear(sensor, false);
+}
+
+void World::Impl::hear(std::size_t sensor, bool retained) {
+  const SensorPlan& sensor_plan = plan.chamber.sensors[sensor];
+  for (std::size_t i = 0; i < sensor_plan.quantities.size(); ++i) {
+    const QuantitySource& source = sensor_plan.quantities[i];
+    event::Reading r{sensor, source.quantity, sensors[sensor].last[i], retained, false, {}};
+    if (source.range_high > source.range_low) {
+      r.at_least = source.quantity == Quantity::co2 && r.value >= source.range_high;
+      if (r.at_least) r.value = source.range_high;
+      if (r.value < source.range_low || r.value > source.range_high) {
+        ++statistics.refused;
+        continue;
+      }
+    }
+    ++statistics.readings;
+    BandTime& time = statistics.bands[index_of(source.quantity)];
+    if (!retained && bands[index_of(source.quantity)]) {
+      const bool in = in_band(source.quantity, r.value);
+      if (in && !time.reached) time.reached = now - start;
+      if (time.reached) {
+        time.since_in.all += 1.0;
+        time.since_in.in += in ? 1.0 : 0.0;
+      }
+      if (now - start >= plan.run_in) {
+        time.sensed.all += 1.0;
+        time.sensed.in += in ? 1.0 : 0.0;
+      }
+    }
+    watch.reading(sensor, source.quantity, r.value, retained, now);
+    step(r);
+  }
+}
+
+void World::Impl::sample_room() {
+  next_room += plan.room_rhythm;
+  if (broker_away || daemon_away) return;
+  const std::pair<const RoomSource*, event::RoomReading> sources[] = {
+      {&plan.room.temperature, {event::RoomQuantity::temperature, model.room_celsius(), false}},
+      {&plan.room.humidity, {event::RoomQuantity::humidity, model.room_humidity_pct(), false}},
+      {&plan.room.co2, {event::RoomQuantity::co2, model.room_co2_ppm(), false}},
+  };
+  for (const auto& [source, reading] : sources) {
+    if (source->sensor) step(reading);
+  }
+}
+
+/// keep_above has no upper edge that could be left, keep_below no lower one.
+bool World::Impl::in_band(Quantity q, double value) const {
+  const Band& band = *bands[index_of(q)];
+  const auto form = phase_plan != nullptr && phase_plan->of(q) && phase_plan->of(q)->keep
+                        ? phase_plan->of(q)->keep->form
+                        : Keep::Form::between;
+  return (value >= band.low || form == Keep::Form::below) &&
+         (value <= band.high || form == Keep::Form::above);
+}
+
+// --- outside ------------------------------------------------------------------------------------
+
+World::World(WorldPlan plan) : impl_(std::make_unique<Impl>(std::move(plan))) {}
+World::~World() = default;
+World::World(World&&) noexcept = default;
+World& World::operator=(World&&) noexcept = default;
+
+void World::run(Duration time) { impl_->run(impl_->now + time); }
+Duration World::passed() const { return impl_->now - impl_->start; }
+const Statistics& World::statistics() const { return impl_->statistics; }
+const Watch& World::watch() const { return impl_->watch; }
+const ChamberModel& World::model() const { return impl_->model; }
+const Chamber& World::chamber() const {
+  ENSURE(impl_->chamber.has_value());
+  return *impl_->chamber;
+}
+Level World::level(std::size_t actuator) const { return impl_->plant.level(actuator); }
+const std::vector<AlertChange>& World::alerts() const { return impl_->alerts; }
+
+}  // namespace tubwarden::rehearsal

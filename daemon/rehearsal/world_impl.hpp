@@ -1,0 +1,93 @@
+// The inside of a rehearsed world. Private to rehearsal. Threading: one owner. Failure: none.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <utility>
+
+#include "core/output/output_clock.hpp"
+#include "rehearsal/plant.hpp"
+#include "rehearsal/probe.hpp"
+#include "rehearsal/world.hpp"
+
+namespace tubwarden::rehearsal {
+
+struct World::Impl {
+  static constexpr std::size_t kAlertsMax = 10000;
+
+  struct Sensor {
+    std::vector<Probe> probes;  ///< by quantity of its plan
+    std::vector<double> last;
+    Duration rhythm{0};
+    Instant next{};
+    bool sampled = false;
+    bool retains = false;  ///< its broker keeps the last word for who comes later
+    bool dead = false, stuck = false, gone = false;
+  };
+  struct Output {
+    explicit Output(const OutputPlan& plan) : clock(plan.safe) {}
+    OutputClock clock;
+    std::uint64_t sequence = 0;
+    bool usable = true;
+    std::optional<Instant> falls_at;  ///< out of reach, and still as it was until then
+  };
+
+  explicit Impl(WorldPlan wanted);
+
+  void run(Instant end);
+  void account(double passed_s);
+  void advance_to(Instant t);
+  Instant next_event(Instant end) const;
+  /// Everything that is due now, in order: hosts, faults, phases, sensors, the chamber's own wake.
+  void turn();
+
+  void step(const Event& event);
+  void perform(const Effects& effects);
+  void command(const OutputCommand& c);
+  void set_level(std::size_t actuator, Level level, Cause cause);
+  void host_ticks();
+  void renew();
+
+  void sample(std::size_t sensor);
+  void sample_room();
+  void hear(std::size_t sensor, bool retained);
+  bool in_band(Quantity q, double value) const;
+
+  void change_faults();
+  bool faulty(Fault::Kind kind, std::size_t index) const;
+  void change_broker(bool away);
+  void change_daemon(bool away);
+  void change_outputs();
+  void change_sensors();
+  void change_usable(std::size_t actuator, bool usable, bool reaches, const std::string& why);
+  void begin_daemon();
+  void enter_phase(const TubPhase& phase);
+  int second_of_day() const;
+
+  WorldPlan plan;
+  Instant start;
+  Instant now;
+  Dice dice;
+  Plant plant;
+  ChamberModel model;
+  std::optional<Chamber> chamber;  ///< nothing while the daemon is away
+  Instant wake;
+  Watch watch;
+  std::vector<Sensor> sensors;
+  std::vector<Output> outputs;
+  std::map<std::string, TubPhase> record;  ///< the phase truth, by tub
+  std::vector<Instant> fault_edges;
+  std::size_t next_edge = 0;
+  std::size_t next_phase = 0;
+  Instant next_renewal;
+  Duration renewal;
+  Instant next_room;
+  bool broker_away = false;
+  bool daemon_away = false;
+  const PhasePlan* phase_plan = nullptr;
+  std::array<std::optional<Band>, kQuantities> bands;
+  Statistics statistics;
+  std::vector<AlertChange> alerts;
+};
+
+}  // namespace tubwarden::rehearsal
