@@ -2,12 +2,11 @@
 
 #include <fmt/core.h>
 
-#include <chrono>
 #include <cstdlib>
-#include <ctime>
 #include <nlohmann/json.hpp>
 
 #include "base/ensure.hpp"
+#include "base/text.hpp"
 
 namespace tubwarden::rehearsal {
 namespace {
@@ -15,15 +14,6 @@ namespace {
 using Json = nlohmann::json;
 
 std::string number(double raw) { return fmt::format("{:.7g}", raw); }
-
-std::string rfc3339(WallTime wall) {
-  const auto ms = wall.time_since_epoch().count();
-  const std::time_t whole = static_cast<std::time_t>(ms / 1000);
-  std::tm utc{};
-  gmtime_r(&whole, &utc);
-  return fmt::format("{:04}-{:02}-{:02}T{:02}:{:02}:{:02}.{:03}Z", utc.tm_year + 1900,
-                     utc.tm_mon + 1, utc.tm_mday, utc.tm_hour, utc.tm_min, utc.tm_sec, ms % 1000);
-}
 
 Json stamp_value(StampForm form, WallTime wall) {
   const auto ms = wall.time_since_epoch().count();
