@@ -166,7 +166,7 @@ void Play::Impl::connect(const SiteSettings& site) {
   broker->start(std::move(handlers));
   signals = std::make_unique<SignalWatch>(
       loop, SignalWatch::Handlers{[this](int) { loop.stop(); }, [] {}});
-  next_say = clock.now();
+  next_say = clock.now() + options.every;  // or at once when the broker is there
   wait();
 }
 
