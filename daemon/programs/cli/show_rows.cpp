@@ -51,6 +51,12 @@ std::string output_level(const Json& output) {
   return level <= 0 ? "rests" : level >= 100 ? "runs" : trimmed(level, 1) + " %";
 }
 
+std::string health_cell(const std::string& health, const Look& look) {
+  const bool unsafe = health == "cannot be made safe";  // told in full below the table
+  const Ink ink = is_failed(health) ? Ink::alarm : health == "ready" ? Ink::plain : Ink::warn;
+  return inked(unsafe ? "NOT SAFE" : clean(health, look), ink, look);
+}
+
 }  // namespace
 
 bool is_failed(const std::string& health) {
@@ -118,19 +124,14 @@ Shown show_outputs(const std::string& json, const Look& look) {
   const auto answer = parsed(json, "outputs");
   if (!answer.ok()) return answer.error();
   std::vector<std::vector<std::string>> rows = {
-      {"air", "output", "plugin", "health", "now", "loan", "restarts", "process", "by itself"}};
+      {"air", "output", "plugin", "health", "now", "loan", "died", "pid", "falls"}};
   std::string released;
   for (const Json& o : list(*answer, "outputs")) {
     const std::string health = text(o, "health");
     const std::string falls = text(o, "falls_by_itself");
     rows.push_back({clean(text(o, "chamber"), look), clean(text(o, "id"), look),
-                    clean(text(o, "plugin"), look),
-                    inked(clean(health, look),
-                          is_failed(health)   ? Ink::alarm
-                          : health == "ready" ? Ink::plain
-                                              : Ink::warn,
-                          look),
-                    output_level(o), shortly(number(o, "lease_left_s").value_or(0)),
+                    clean(text(o, "plugin"), look), health_cell(health, look), output_level(o),
+                    shortly(number(o, "lease_left_s").value_or(0)),
                     fmt::format("{:.0f}", number(o, "restarts").value_or(0)),
                     fmt::format("{:.0f}", number(o, "pid").value_or(0)),
                     falls.empty() ? "host" : clean(falls, look)});

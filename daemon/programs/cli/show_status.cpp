@@ -161,7 +161,10 @@ void actuator_lines(Page& page, const Json& actuator, const std::string& chamber
                             unbroken(fmt::format("tubwarden outputs release {} {}", chamber, id))),
                 Ink::alarm);
   } else if (health != "ready") {
-    page.beside(indent, "its driver is " + clean(health, page.look), Ink::warn);
+    page.beside(indent,
+                health == "unconfirmed" ? "it has not confirmed what it was told"
+                                        : "its driver is " + clean(health, page.look),
+                Ink::warn);
   }
 }
 
@@ -273,8 +276,8 @@ std::vector<std::string> troubles(Page& page, const Json& status) {
     if (!finding.is_string() || is_warning(finding)) continue;
     if (told_by_an_alert(status, finding.get<std::string>())) continue;
     if (shown++ == kFindingsShown) {
-      told.push_back(fmt::format("and {} more: tubwarden check {}",
-                                 findings.size() - kFindingsShown, page.said(config, "folder")));
+      told.push_back("and more, told by " +
+                     unbroken("tubwarden check " + page.said(config, "folder")));
       break;
     }
     told.push_back(clean(finding.get<std::string>(), page.look));

@@ -90,20 +90,25 @@ Outcome watch(const std::function<Result<std::string>(int width)>& draw) {
   Terminal window = terminal_now();
   Result<std::string> page = draw(window.width);
   if (!page.ok()) return page.error();
-  const Sheet sheet(window.is_terminal);
-  while (true) {
-    const std::string text = page.ok() ? *page : page.error().text + "\n";
-    if (window.is_terminal) {
-      draw_over(text, window);
-    } else {
-      std::fputs((text + "\n").c_str(), stdout);
+  std::string text;
+  {
+    const Sheet sheet(window.is_terminal);
+    while (true) {
+      text = page.ok() ? *page : page.error().text + "\n";
+      if (window.is_terminal) {
+        draw_over(text, window);
+      } else {
+        std::fputs((text + "\n").c_str(), stdout);
+      }
+      if (std::fflush(stdout) != 0) return Done{};  // nobody reads any more
+      const int signal = ::sigtimedwait(&signals, nullptr, &kEach);
+      if (signal == SIGINT || signal == SIGTERM || signal == SIGHUP) break;
+      window = terminal_now();
+      page = draw(window.width);
     }
-    if (std::fflush(stdout) != 0) return Done{};  // nobody reads any more
-    const int signal = ::sigtimedwait(&signals, nullptr, &kEach);
-    if (signal == SIGINT || signal == SIGTERM || signal == SIGHUP) return Done{};
-    window = terminal_now();
-    page = draw(window.width);
   }
+  if (window.is_terminal) std::fputs(text.c_str(), stdout);  // the last page stays
+  return Done{};
 }
 
 }  // namespace tubwarden::cli
