@@ -141,4 +141,33 @@ TEST_F(Held, OutOfBandAlertIsRaisedOnceAndReturnsOnce) {
   EXPECT_EQ(raised, 1) << rows.dump(1);
 }
 
+TEST(Told, AnAlertReachesTheChannelProgramOnceWithItsText) {
+  Rig r;
+  const std::string letters = (r.folder().path() / "letters").string();
+  r.write_site(
+      "channels:\n  - id: letters\n    plugin: program\n    wiring: {argv: [/bin/sh, -c, \"cat "
+      ">> " +
+      letters + "; echo >> " + letters + "\"]}\n");
+  r.write_tub({});
+  r.start();
+  // A tub without a record says so at once; the batch opened, that alert returns.
+  ASSERT_TRUE(r.wait([&] {
+    return parts::read_file(letters).find("phase_unconfirmed") != std::string::npos;
+  })) << r.log();
+  r.cli({"phase", "tub-1", "fruiting"});
+  ASSERT_TRUE(r.wait([&] { return parts::read_file(letters).find("over: ") != std::string::npos; }))
+      << r.log();
+  r.air("tub-1", 65.0);
+  ASSERT_TRUE(r.wait([&] {
+    return parts::read_file(letters).find("humidity_low") != std::string::npos;
+  })) << r.log();
+  r.air("tub-1", 64.0);
+  std::size_t told = 0;
+  const std::string all = parts::read_file(letters);
+  for (std::size_t at = 0; (at = all.find("tub-1: humidity_low", at)) != std::string::npos; ++at)
+    ++told;
+  EXPECT_EQ(told, 1U) << all;
+  EXPECT_NE(all.find("65 %"), std::string::npos) << "the value stands in the message: " << all;
+}
+
 }  // namespace

@@ -1,0 +1,259 @@
+// The record on real files: what goes in comes out, nothing is changed, and a damaged or foreign
+// file is refused with what to do.
+#include <gtest/gtest.h>
+
+#include "loop_of_one.hpp"
+#include "shell/record/schema.hpp"
+#include "shell/record/sqlite_record.hpp"
+
+namespace {
+
+using namespace tubwarden;
+
+Stamp at(std::int64_t minute, bool set = true, const std::string& boot = "boot-a") {
+  return {WallTime(minutes(30'000'000 + minute)), set, boot, Instant(minutes(minute))};
+}
+
+PhaseTransition change(const std::string& from, const std::string& to,
+                       PhaseCause cause = PhaseCause::command) {
+  PhaseTransition t;
+  t.tub = "tub-1";
+  t.batch = "B-01";
+  t.from = from;
+  t.to = to;
+  t.cause = cause;
+  return t;
+}
+
+struct RecordTest : ::testing::Test {
+  parts::TempFolder folder;
+  LoopOfOne loop;
+  std::unique_ptr<SqliteRecord> record = open();
+
+  std::unique_ptr<SqliteRecord> open() {
+    auto opened = SqliteRecord::open(folder.path().string(), loop.post());
+    if (!opened.ok()) throw std::runtime_error(opened.error().text);
+    return std::move(*opened);
+  }
+  void reopen() {
+    record.reset();
+    record = open();
+  }
+  std::vector<std::int64_t> append(std::vector<Entry> entries) {
+    std::optional<Result<std::vector<std::int64_t>>> answer;
+    record->append(std::move(entries), [&](auto result) { answer = std::move(result); });
+    EXPECT_TRUE(loop.run_until([&] { return answer.has_value(); }));
+    EXPECT_TRUE(answer->ok()) << (answer->ok() ? "" : answer->error().text);
+    return answer->ok() ? answer->value() : std::vector<std::int64_t>{};
+  }
+  std::int64_t open_batch() {
+    return append({{at(0), "maria", BatchOpened{"B-01", "button", "profile text"}},
+                   {at(0), "maria", Placed{"tub-1", "tub-1", "B-01"}},
+                   {at(0), "maria", change("", "colonization", PhaseCause::opened)}})
+        .back();
+  }
+  std::vector<TimelineRow> timeline(const std::string& batch = "B-01", std::size_t limit = 100) {
+    std::optional<Result<std::vector<TimelineRow>>> answer;
+    record->timeline(batch, limit, [&](auto rows) { answer = std::move(rows); });
+    EXPECT_TRUE(loop.run_until([&] { return answer.has_value(); }));
+    return answer->value();
+  }
+  TubRecord tub() {
+    const auto tubs = record->tubs();
+    if (!tubs.ok() || tubs->size() != 1) throw std::runtime_error("not one tub");
+    return tubs->front();
+  }
+  parts::Ran sqlite(const std::string& statement) {
+    return parts::run({"sqlite3", (folder.path() / "record.db").string(), statement});
+  }
+};
+
+TEST_F(RecordTest, AStateOfATubComesBackAfterAStart) {
+  const auto opening = open_batch();
+  PhaseTransition t = change("colonization", "fruiting", PhaseCause::file);
+  t.file_seen = "fruiting";
+  const auto id = append({{at(90), "file", t}}).back();
+  append({{at(91), "daemon",
+           GlideStarted{"tub-1", "B-01", "fruiting", Quantity::air_temperature, 23.4}}});
+  reopen();
+  const TubRecord r = tub();
+  EXPECT_EQ(r.batch, "B-01");
+  EXPECT_EQ(r.phase, "fruiting");
+  EXPECT_EQ(r.transition, id);
+  EXPECT_EQ(r.profile_text, "profile text");
+  EXPECT_EQ(r.file_seen, "fruiting");
+  EXPECT_EQ(r.previous_phase, "colonization");
+  EXPECT_EQ(r.previous_transition, opening);
+  EXPECT_EQ(r.previous_elapsed, minutes(90));
+  ASSERT_EQ(r.glides.size(), 1U);
+  EXPECT_EQ(r.glides[0].value, 23.4);
+}
+
+TEST_F(RecordTest, ACorrectionGoesOnWhereThePhaseWas) {
+  open_batch();
+  const auto slip = append({{at(90), "file", change("colonization", "fruiting")}}).back();
+  PhaseTransition back = change("fruiting", "colonization", PhaseCause::correction);
+  back.corrects = slip;
+  back.elapsed_before = minutes(91);
+  append({{at(91), "file", back}});
+  const TubRecord r = tub();
+  EXPECT_EQ(r.phase, "colonization");
+  EXPECT_EQ(r.elapsed_before, minutes(91));
+  EXPECT_EQ(r.previous_phase, "") << "what was taken back is no phase to come back to";
+  EXPECT_EQ(timeline().back().corrects, slip);
+}
+
+TEST_F(RecordTest, TheLastCheckpointOfThisPhaseCounts) {
+  const auto opening = open_batch();
+  record->checkpoint("tub-1", opening, minutes(10), at(10));
+  record->checkpoint("tub-1", opening, minutes(20), at(20));
+  reopen();
+  EXPECT_EQ(tub().checkpoint_elapsed, minutes(20));
+  append({{at(30), "maria", change("colonization", "fruiting")}});
+  EXPECT_FALSE(tub().checkpoint_elapsed) << "one of an earlier phase does not";
+}
+
+TEST_F(RecordTest, AnEndedPlacementIsNoState) {
+  open_batch();
+  append({{at(5), "file", PlacementEnded{"tub-1", "B-01"}}});
+  EXPECT_TRUE(record->tubs()->empty());
+}
+
+TEST_F(RecordTest, TheNewestProfileOfABatchCounts) {
+  open_batch();
+  append({{at(5), "file", ProfileEdited{"B-01", "button", "second text"}}});
+  EXPECT_EQ(tub().profile_text, "second text");
+}
+
+TEST_F(RecordTest, OpeningABatchTwiceIsOnce) {
+  open_batch();
+  append({{at(5), "maria", BatchOpened{"B-01", "other", "other text"}},
+          {at(5), "maria", Placed{"tub-2", "tub-2", "B-01"}}});
+  std::optional<Result<std::vector<TimelineRow>>> batches;
+  record->batches([&](auto rows) { batches = std::move(rows); });
+  ASSERT_TRUE(loop.run_until([&] { return batches.has_value(); }));
+  ASSERT_EQ((*batches)->size(), 1U);
+  EXPECT_NE((*batches)->front().text.find("button"), std::string::npos);
+}
+
+TEST_F(RecordTest, ATimelineIsToldInSentencesNewestLimitOldestFirst) {
+  open_batch();
+  append({{at(7), "maria", Act{"note", "tub-1", "tub-1", "B-01", "casing looks dry"}}});
+  const auto rows = timeline();
+  ASSERT_EQ(rows.size(), 4U);
+  EXPECT_EQ(rows[0].text, "batch B-01 opened with profile button");
+  EXPECT_EQ(rows[2].text, "phase colonization begins");
+  EXPECT_EQ(rows[3].text, "casing looks dry");
+  EXPECT_EQ(rows[3].who, "maria");
+  EXPECT_EQ(rows[3].stamp.wall, at(7).wall);
+  const auto newest = timeline("B-01", 2);
+  ASSERT_EQ(newest.size(), 2U);
+  EXPECT_EQ(newest[1].text, "casing looks dry");
+  EXPECT_TRUE(timeline("B-99").empty());
+}
+
+TEST_F(RecordTest, AnAlertBelongsToTheBatchThatStandsThere) {
+  open_batch();
+  append({{at(9), "daemon", AlertNoted{"tub-1", "humidity_low", true, "too dry"}}});
+  EXPECT_EQ(timeline().back().kind, "alert");
+  ASSERT_EQ(record->standing_alerts()->size(), 1U);
+  append({{at(12), "daemon", AlertNoted{"tub-1", "humidity_low", false, "fine again"}}});
+  EXPECT_EQ(timeline().back().kind, "alert_over");
+  EXPECT_TRUE(record->standing_alerts()->empty());
+}
+
+TEST_F(RecordTest, EntriesOfAnUnsetClockAreMarkedAndNotTheNewest) {
+  append({{at(0), "daemon", Act{"started", "", "", "B-01", "first"}}});
+  append({{at(999'999, false), "daemon", Act{"started", "", "", "B-01", "second"}}});
+  EXPECT_FALSE(timeline()[1].stamp.wall_set);
+  EXPECT_EQ(**record->newest(), at(0).wall);
+}
+
+TEST_F(RecordTest, EntriesCannotBeChangedOrDeleted) {
+  open_batch();
+  for (const char* statement :
+       {"update entry set text='x'", "delete from entry", "update phase_change set to_phase='x'",
+        "delete from phase_change", "delete from placement", "update batch set profile='x'",
+        "delete from alert", "update act set what='x'"}) {
+    // A statement that would touch no row fires no trigger: these two tables are still empty.
+    const bool empty = std::string(statement).find("alert") != std::string::npos ||
+                       std::string(statement).find(" act ") != std::string::npos;
+    const parts::Ran ran = sqlite(statement);
+    EXPECT_EQ(ran.status != 0, !empty) << statement;
+    if (!empty) {
+      EXPECT_NE(ran.err.find("append-only"), std::string::npos) << ran.err;
+    }
+  }
+  EXPECT_EQ(timeline().size(), 3U);
+}
+
+TEST_F(RecordTest, AFailedTransactionKeepsNothingOfItself) {
+  open_batch();
+  PhaseTransition bad = change("colonization", "fruiting");
+  bad.corrects = 4711;  // names no entry: the foreign key refuses it
+  std::optional<Result<std::vector<std::int64_t>>> answer;
+  record->append(
+      {{at(1), "maria", Act{"note", "tub-1", "", "B-01", "half"}}, {at(1), "maria", bad}},
+      [&](auto result) { answer = std::move(result); });
+  ASSERT_TRUE(loop.run_until([&] { return answer.has_value(); }));
+  EXPECT_FALSE(answer->ok());
+  EXPECT_EQ(timeline().size(), 3U);
+  EXPECT_EQ(record->counters().failures, 1U);
+}
+
+TEST_F(RecordTest, ReadingsAreKeptInHundredthsAndCountedWhenTheClockIsUnset) {
+  record->reading({"tub-1", "air", Quantity::humidity, 87.256, WallTime(seconds(1)), true});
+  record->reading({"tub-1", "air", Quantity::co2, 812.0, WallTime(seconds(1)), true});
+  record->reading({"tub-1", "air", Quantity::humidity, 87.3, WallTime(seconds(2)), false});
+  record->close();
+  EXPECT_EQ(record->counters().readings, 2U);
+  EXPECT_EQ(record->counters().readings_dropped, 1U);
+  const parts::Ran ran =
+      parts::run({"sqlite3", (folder.path() / "readings.db").string(),
+                  "select s.quantity, s.unit, r.hundredths from reading r join series s on "
+                  "s.id=r.series order by s.quantity"});
+  EXPECT_EQ(ran.out, "co2|ppm|81200\nhumidity|%|8726\n");
+}
+
+TEST_F(RecordTest, ASecondDaemonIsRefused) {
+  const auto second = SqliteRecord::open(folder.path().string(), loop.post());
+  ASSERT_FALSE(second.ok());
+  EXPECT_EQ(second.error().code, ErrorCode::refused);
+  EXPECT_NE(second.error().text.find("in use by another tubwardend"), std::string::npos);
+}
+
+TEST_F(RecordTest, ANewerVersionIsRefusedAndLeftAlone) {
+  record.reset();
+  ASSERT_EQ(sqlite("pragma user_version=99").status, 0);
+  const auto opened = SqliteRecord::open(folder.path().string(), loop.post());
+  ASSERT_FALSE(opened.ok());
+  EXPECT_NE(opened.error().text.find("newer Tubwarden"), std::string::npos) << opened.error().text;
+  EXPECT_EQ(sqlite("pragma user_version").out, "99\n");
+}
+
+TEST_F(RecordTest, ADamagedFileIsRefusedAndKept) {
+  record.reset();
+  for (const char* side : {"record.db-wal", "record.db-shm"}) {
+    std::filesystem::remove(folder.path() / side);
+  }
+  folder.write("record.db", std::string(8192, 'x'));
+  const auto opened = SqliteRecord::open(folder.path().string(), loop.post());
+  ASSERT_FALSE(opened.ok());
+  EXPECT_EQ(opened.error().code, ErrorCode::broken);
+  EXPECT_EQ(parts::read_file(folder.path() / "record.db"), std::string(8192, 'x'));
+}
+
+TEST(RecordVersions, TheFirstVersionStillOpens) {
+  const parts::TempFolder folder;
+  std::filesystem::copy_file(std::string(TUBWARDEN_SOURCE_DIR) + "/tests/data/record-v1.db",
+                             folder.path() / "record.db");
+  LoopOfOne loop;
+  auto record = SqliteRecord::open(folder.path().string(), loop.post());
+  ASSERT_TRUE(record.ok()) << record.error().text;
+  const auto tubs = (*record)->tubs();
+  ASSERT_EQ(tubs->size(), 1U);
+  EXPECT_EQ(tubs->front().phase, "fruiting");
+  EXPECT_EQ(tubs->front().batch, "B-01");
+}
+
+}  // namespace
