@@ -1,5 +1,6 @@
 #include "shell/control/wire.hpp"
 
+#include <algorithm>
 #include <array>
 #include <nlohmann/json.hpp>
 #include <utility>
@@ -71,7 +72,12 @@ Result<Request> parse_request(const std::string& line) {
 }
 
 std::string answer_line(const Result<std::string>& answer) {
-  if (answer.ok()) return R"({"ok":true,"result":)" + answer.value() + "}\n";
+  if (answer.ok()) {
+    std::string result = answer.value();
+    // Between JSON's tokens a line break is a blank; within a string it stands escaped.
+    std::replace(result.begin(), result.end(), '\n', ' ');
+    return R"({"ok":true,"result":)" + result + "}\n";
+  }
   const Json error = {{"code", name_of(answer.error().code)}, {"text", answer.error().text}};
   return Json{{"ok", false}, {"error", error}}.dump(-1, ' ', false,
                                                     Json::error_handler_t::replace) +

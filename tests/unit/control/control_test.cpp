@@ -46,6 +46,17 @@ TEST(Control, HandsTheHandlersErrorOnWithItsCode) {
                         R"("text":"not now: \"hands\" in the tub"}})");
 }
 
+TEST(Control, AnIndentedResultIsStillOneLine) {
+  Served served;
+  served.hold();
+  ASSERT_TRUE(served.start().ok());
+  Raw raw(served.path);
+  raw.say("{\"do\":\"status\"}\n");
+  ASSERT_TRUE(parts::wait_until([&] { return served.asked().size() == 1; }, 5s));
+  served.answer_oldest(std::string("{\n  \"a\": \"x\\ny\"\n}"));
+  EXPECT_EQ(raw.line(), R"({"ok":true,"result":{   "a": "x\ny" }})");
+}
+
 TEST(Control, TheGroupMayUseTheSocketAndNobodyElse) {
   Served served;
   ASSERT_TRUE(served.start().ok());
