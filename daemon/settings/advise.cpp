@@ -69,9 +69,9 @@ void advise_fan(const Air& air, Place at) {
   if (calls.empty()) return;
   if (!room.temperature.known()) missing.emplace_back("temperature");
   if (humid && !room.humidity.known()) missing.emplace_back("humidity");
-  air.warn(at, fmt::format("the room's {} is not known, so the fan is never called for {}; give it "
+  air.warn(at, fmt::format("the room's {} {} not known, so the fan is never called for {}; give it "
                            "as room: in tubwarden.yaml",
-                           list(missing), list(calls)));
+                           list(missing), missing.size() == 1 ? "is" : "are", list(calls)));
 }
 
 void advise_floor(const Air& air, const ActuatorPlan& fan, Place at) {

@@ -124,10 +124,9 @@ void check_leader(ReadFolder& folder, const FolderIndex& index, ReadChamber& cha
   std::string& leader = chamber.plan.leader;
   if (leader.empty()) {
     if (standing.size() > 1) {
-      error(
-          folder, chamber, chamber.place,
-          fmt::format("{} stand in one air, which can keep one phase; name one of them as leader:",
-                      fmt::join(standing, ", ")));
+      error(folder, chamber, chamber.place,
+            "several stand in one air, which keeps one phase; name the leader; " +
+                known_words("", standing));
     } else if (!standing.empty()) {
       leader = standing.front();
     }

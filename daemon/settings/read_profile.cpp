@@ -63,7 +63,7 @@ std::optional<Warn> read_warn(const Section& quantity, Quantity q,
   const bool outside = s->has("outside"), sides = s->has("below") || s->has("above");
   if (outside && sides) {
     s->findings().error(s->key_at("outside"),
-                        "'outside' says both limits; leave it, or below and above, out");
+                        "'outside' says both limits; allowed: it, or below and above");
   } else if (!outside && !sides && s->node().kind == YamlNode::Kind::map) {
     s->findings().error(s->node(),
                         "'warn' needs a limit; allowed: outside: [below, above], below, above");

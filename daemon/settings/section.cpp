@@ -102,6 +102,7 @@ std::optional<std::string> wrong_text(OptionType type, std::string_view key,
 Section::Section(const YamlNode& node, std::string_view section, FileFindings& findings)
     : node_(node), section_(section), findings_(findings) {
   ENSURE(!rows_of(section).empty());
+  if (node.kind == YamlNode::Kind::refused) return;
   if (node.kind != YamlNode::Kind::map) {
     findings.error(node, fmt::format("a section of keys belongs here; allowed: {}",
                                      fmt::join(keys_of(section), ", ")));
@@ -115,7 +116,7 @@ Section::Section(const YamlNode& node, std::string_view section, FileFindings& f
   for (const OptionRow& row : rows_of(section)) {
     if (!row.required() || find(row.key)) continue;
     findings.error(
-        node, fmt::format("'{}' is missing here (a {}): {}", row.key, name_of(row.type), row.help));
+        node, fmt::format("'{}' is missing here ({}): {}", row.key, name_of(row.type), row.help));
   }
 }
 
@@ -152,6 +153,7 @@ std::optional<std::string> Section::scalar(std::string_view key) const {
     return std::string(r.fallback);
   }
   if (value->kind == YamlNode::Kind::scalar) return value->text;
+  if (value->kind == YamlNode::Kind::refused) return std::nullopt;
   findings_.error(*value,
                   fmt::format("'{}' {}; it takes a {}", key,
                               value->kind == YamlNode::Kind::empty ? "has no value"
@@ -247,7 +249,7 @@ std::optional<double> Section::difference(std::string_view key, Measure measure)
 
 std::optional<std::array<double, 2>> Section::pair(std::string_view key, Measure measure) const {
   const YamlNode* value = find(key);
-  if (!value) return std::nullopt;
+  if (!value || value->kind == YamlNode::Kind::refused) return std::nullopt;
   if (value->kind != YamlNode::Kind::list || value->items.size() != 2) {
     findings_.error(*value, fmt::format("'{}' takes two amounts, [low, high]; write each as {}",
                                         key, allowed_units(measure)));
@@ -307,7 +309,7 @@ std::optional<std::uint32_t> Section::level(std::string_view key) const {
 
 std::optional<Section> Section::section(std::string_view key) const {
   const YamlNode* value = find(key);
-  if (!value) return std::nullopt;
+  if (!value || value->kind == YamlNode::Kind::refused) return std::nullopt;
   return Section(*value, row(key).words, findings_);
 }
 
@@ -315,6 +317,7 @@ std::vector<const YamlNode*> Section::list(std::string_view key) const {
   std::vector<const YamlNode*> items;
   const YamlNode* value = find(key);
   if (!value || value->kind == YamlNode::Kind::empty) return items;
+  if (value->kind == YamlNode::Kind::refused) return items;
   if (value->kind != YamlNode::Kind::list) {
     findings_.error(*value, fmt::format("'{}' takes a list; begin each item with a dash", key));
     return items;

@@ -64,11 +64,11 @@ std::string whole_units(Duration d) {
 
 /// The value as JSON, after a finding when it does not fit its row.
 Json take(const YamlNode& value, const PluginOption& option, FileFindings& findings) {
+  if (value.kind == YamlNode::Kind::refused) return nullptr;
   const bool list = option.type == "list";
   if (value.kind != (list ? YamlNode::Kind::list : YamlNode::Kind::scalar)) {
-    findings.error(value,
-                   fmt::format("'{}' takes {} {}: {}", option.name,
-                               option.type == "integer" ? "an" : "a", option.type, option.help));
+    findings.error(value, fmt::format("'{}' takes a value of type {}: {}", option.name, option.type,
+                                      option.help));
     return nullptr;
   }
   if (list) {
@@ -104,6 +104,7 @@ Json take(const YamlNode& value, const PluginOption& option, FileFindings& findi
 Json as_written(const YamlNode& node) {
   switch (node.kind) {
     case YamlNode::Kind::empty:
+    case YamlNode::Kind::refused:
       return nullptr;
     case YamlNode::Kind::scalar:
       return node.text;
@@ -150,7 +151,7 @@ ReadWiring read_wiring(const Section& owner, std::string_view who, bool is_chann
   const YamlNode& wiring = owner.at("wiring");
   FileFindings& findings = owner.findings();
   if (!plugins.empty()) read.plugin = described(owner, who, is_channel, plugins);
-  if (!owner.has("wiring")) return read;
+  if (!owner.has("wiring") || wiring.kind == YamlNode::Kind::refused) return read;
   if (wiring.kind != YamlNode::Kind::map) {
     findings.error(wiring, "'wiring' takes a section, {option: value, ...}");
     return read;
@@ -178,7 +179,7 @@ ReadWiring read_wiring(const Section& owner, std::string_view who, bool is_chann
   }
   for (const PluginOption& option : options) {
     if (option.fallback || json.contains(option.name)) continue;
-    findings.error(wiring, fmt::format("{} needs '{}' here (a {}): {}", read.plugin->name,
+    findings.error(wiring, fmt::format("{} needs '{}' here ({}): {}", read.plugin->name,
                                        option.name, option.type, option.help));
   }
   read.json = json.dump();

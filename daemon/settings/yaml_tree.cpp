@@ -32,6 +32,7 @@ class Builder : public YAML::EventHandler {
     if (!open_.empty()) return std::move(open_.front().node);
     return std::move(root_);
   }
+  Place first() const { return first_; }
   Place last() const { return last_; }
 
   void OnDocumentStart(const YAML::Mark&) override {}
@@ -43,7 +44,7 @@ class Builder : public YAML::EventHandler {
   void OnAlias(const YAML::Mark& mark, YAML::anchor_t) override {
     meet(mark, YAML::NullAnchor);
     refuse(mark, "an alias (*name) is not allowed; write the value out");
-    put(node(YamlNode::Kind::empty, mark));
+    put(node(YamlNode::Kind::refused, mark));
   }
   void OnScalar(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
                 const std::string& value) override {
@@ -90,6 +91,7 @@ class Builder : public YAML::EventHandler {
 
   void meet(const YAML::Mark& mark, YAML::anchor_t anchor) {
     if (!mark.is_null()) last_ = {mark.line + 1, mark.column + 1};
+    if (count_ == 0) first_ = last_;
     if (++count_ > kNodesMax) {
       throw OverLimit{last_, "more than " + std::to_string(kNodesMax) + " values"};
     }
@@ -156,7 +158,7 @@ class Builder : public YAML::EventHandler {
   std::vector<Finding>& findings_;
   std::vector<Open> open_;
   YamlNode root_;
-  Place last_;
+  Place first_, last_;
   std::size_t count_ = 0;
 };
 
@@ -191,6 +193,18 @@ std::optional<Place> not_text(const std::string& text) {
     i += length;
   }
   return std::nullopt;
+}
+
+/// Whether a tab stands in the white space that begins this line.
+bool tab_indents(const std::string& text, int line) {
+  std::size_t at = 0;
+  for (int i = 1; i < line && at != std::string::npos; ++i) {
+    at = text.find('\n', at);
+    if (at != std::string::npos) ++at;
+  }
+  if (at == std::string::npos) return false;
+  const std::size_t end = text.find_first_not_of(" \t", at);
+  return text.substr(at, end - at).find('\t') != std::string::npos;
 }
 
 }  // namespace
@@ -229,7 +243,7 @@ YamlFile read_yaml(const std::string& text, const std::string& file,
     std::vector<Finding> unused;
     Builder second(file, unused);
     if (parser.HandleNextDocument(second)) {
-      const Place at = second.last();
+      const Place at = second.first();
       findings.push_back({Severity::error, file, at.line, at.column,
                           "a second document (---) begins before this; a file holds one"});
     }
@@ -240,9 +254,10 @@ YamlFile read_yaml(const std::string& text, const std::string& file,
   } catch (const YAML::Exception& error) {
     const Place at =
         error.mark.is_null() ? builder.last() : Place{error.mark.line + 1, error.mark.column + 1};
-    findings.push_back(
-        {Severity::error, file, at.line, at.column,
-         "this is not well-formed YAML (" + error.msg + "); the rest of the file was not read"});
+    const char* tab = tab_indents(text, at.line) ? "; a tab cannot indent, write spaces" : "";
+    findings.push_back({Severity::error, file, at.line, at.column,
+                        "this is not well-formed YAML (" + error.msg + tab +
+                            "); the rest of the file was not read"});
   }
   return {builder.take(), parsed, parsed && findings.size() == before};
 }

@@ -18,7 +18,7 @@ struct Place {
 };
 
 struct YamlNode : Place {
-  enum class Kind { empty, scalar, list, map };
+  enum class Kind { empty, scalar, list, map, refused };  // refused: a finding says why
   Kind kind = Kind::empty;
   std::string text;                                    ///< scalar
   std::vector<YamlNode> items;                         ///< list

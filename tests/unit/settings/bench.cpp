@@ -96,8 +96,7 @@ air:
       driver: mqtt_relay
       wiring: {topic: cellar/tub-1/mat, run: "on", rest: "off"}
       safe: rest
-      falls_by_itself_after: never
-      cut_out: bimetal switch, 45 C
+      falls_by_itself_after: 60s
 )";
 
 constexpr const char* kTub2 = R"(tub: tub-2
