@@ -1,0 +1,82 @@
+"""The files of systemd/ before systemd's own tools."""
+import os
+import re
+import shutil
+import subprocess
+import tempfile
+import unittest
+from pathlib import Path
+
+FOLDER = Path(__file__).resolve().parent.parent.parent / "systemd"
+
+
+def ran(*words):
+    return subprocess.run(words, capture_output=True, text=True, check=False)
+
+
+def verified(unit, text):
+    """What systemd-analyze says of a unit whose programs all exist."""
+    with tempfile.TemporaryDirectory(prefix="tubwarden-") as folder:
+        path = Path(folder) / unit
+        path.write_text(re.sub(r"^(Exec\w+=[-+!@:]*)\S+", r"\1/bin/true", text, flags=re.M),
+                        encoding="utf-8")
+        result = ran("systemd-analyze", "verify", "--man=no", "--recursive-errors=no", str(path))
+        return result.returncode, (result.stdout + result.stderr).strip()
+
+
+def lines_of(name):
+    """A file's lines of words, its comments left out."""
+    lines = (FOLDER / name).read_text(encoding="utf-8").split("\n")
+    return [line.split() for line in lines if line.strip() and not line.startswith("#")]
+
+
+@unittest.skipUnless(shutil.which("systemd-analyze"), "no systemd-analyze here")
+class Unit(unittest.TestCase):
+    NAME = "tubwarden.service"
+
+    def text(self):
+        return (FOLDER / self.NAME).read_text(encoding="utf-8")
+
+    def test_verifies_without_a_word(self):
+        self.assertEqual(verified(self.NAME, self.text()), (0, ""))
+
+    def test_an_unknown_key_would_be_told(self):
+        wrong = self.text().replace("[Service]\n", "[Service]\nRestartEver=always\n")
+        self.assertIn("RestartEver", verified(self.NAME, wrong)[1])
+
+    def test_is_restarted_without_limit_and_watched(self):
+        for line in ("Type=notify", "Restart=always", "StartLimitIntervalSec=0", "WatchdogSec=30"):
+            self.assertIn(f"\n{line}\n", self.text())
+
+    def test_is_exposed_little(self):
+        # 100 is unprotected; the threshold is the score x 10.
+        with tempfile.TemporaryDirectory(prefix="tubwarden-") as folder:
+            path = Path(folder) / self.NAME
+            path.write_text(self.text(), encoding="utf-8")
+            result = ran("systemd-analyze", "security", "--offline=yes", "--threshold=25",
+                         str(path))
+        self.assertEqual(result.returncode, 0, result.stdout[-400:] + result.stderr)
+
+
+class User(unittest.TestCase):
+    def test_the_unit_runs_as_the_user_that_sysusers_makes(self):
+        made = {words[1] for words in lines_of("tubwarden.sysusers.conf") if words[0] == "u"}
+        unit = (FOLDER / "tubwarden.service").read_text(encoding="utf-8")
+        self.assertEqual(made, set(re.findall(r"^User=(\S+)", unit, re.M)))
+
+    @unittest.skipUnless(shutil.which("systemd-sysusers") and os.geteuid() == 0,
+                         "systemd-sysusers needs root")
+    def test_sysusers_and_tmpfiles_obey_their_files(self):
+        with tempfile.TemporaryDirectory(prefix="tubwarden-") as root:
+            (Path(root) / "etc").mkdir()
+            users = ran("systemd-sysusers", f"--root={root}",
+                        str(FOLDER / "tubwarden.sysusers.conf"))
+            self.assertEqual((users.returncode, "warn" in users.stderr.lower()), (0, False),
+                             users.stderr)
+            files = ran("systemd-tmpfiles", "--create", f"--root={root}",
+                        str(FOLDER / "tubwarden.tmpfiles.conf"))
+            self.assertEqual(files.returncode, 0, files.stderr)
+            for kind, path, mode, *_ in lines_of("tubwarden.tmpfiles.conf"):
+                self.assertIn(kind, ("d", "z"))
+                if kind == "d":
+                    self.assertEqual((Path(root) / path[1:]).stat().st_mode & 0o7777, int(mode, 8))
