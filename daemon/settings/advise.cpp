@@ -121,7 +121,8 @@ void advise_mister(const Air& air, const ActuatorPlan& mister, Place at) {
   air.warn(at,
            fmt::format("one shortest run ({}) lifts this air by {} % RH, {} of the band of {}; a "
                        "quarter or less keeps it: shorten shortest_run, or take a weaker mister",
-                       spoken(mister.limits.shortest_run), trimmed(worst_lift, 1),
+                       amount_text(seconds_of(mister.limits.shortest_run), Measure::duration),
+                       trimmed(worst_lift, 1),
                        worst >= 1 ? "the whole" : trimmed(100 * worst, 0) + " %", phase_of_worst));
 }
 

@@ -104,6 +104,18 @@ Result<double> parse(std::string_view text, Measure measure, bool difference) {
   return value;
 }
 
+/// Every unit that is not zero: "1h 30m", "1s 500ms".
+std::string duration_text(Duration d) {
+  std::string text;
+  for (const char* unit : {"d", "h", "m", "s", "ms"}) {
+    const Duration size = from_seconds(unit_row(Measure::duration, unit)->scale);
+    const auto count = d / size;
+    d -= count * size;
+    if (count > 0) text += (text.empty() ? "" : " ") + std::to_string(count) + unit;
+  }
+  return text.empty() ? "0s" : text;
+}
+
 }  // namespace
 
 std::string_view allowed_units(Measure measure) {
@@ -158,7 +170,7 @@ Result<Duration> parse_duration(std::string_view text) {
 }
 
 std::string amount_text(double kept, Measure measure) {
-  if (measure == Measure::duration) return kept == 0 ? "0s" : spoken(from_seconds(kept));
+  if (measure == Measure::duration) return duration_text(from_seconds(kept));
   for (const UnitRow& row : kUnits) {
     if (row.measure == measure) return trimmed(kept, 3) + " " + std::string(row.unit);
   }

@@ -96,7 +96,10 @@ TEST(Amount, IsWrittenAsItWouldBeRead) {
     EXPECT_DOUBLE_EQ(*again, 12.25);
   }
   EXPECT_EQ(amount_text(0, Measure::duration), "0s");
-  EXPECT_EQ(*parse_duration(amount_text(5400, Measure::duration)), minutes(90));
+  EXPECT_EQ(amount_text(5400, Measure::duration), "1h 30m");
+  EXPECT_EQ(amount_text(1.5, Measure::duration), "1s 500ms");
+  EXPECT_EQ(*parse_duration(amount_text(180061.001, Measure::duration)),
+            days(2) + hours(2) + minutes(1) + seconds(1) + milliseconds(1));
 }
 
 }  // namespace
