@@ -64,7 +64,7 @@ Refusal refusal(int version, int code, const char* message) {
       return {"bad user name or password", false};
     case 5:
       return {"not authorized", false};
-    default:
+    default:  // an open set: the broker's number, not ours
       return {"refused with code " + std::to_string(code), true};
   }
 }

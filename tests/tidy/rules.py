@@ -169,7 +169,7 @@ SLEEPS_ALLOWED = ("tests/parts/wait.cpp", "tests/unit/plugins/outputs_test.cpp")
 def sleeps_in_tests(tree):
     """A test waits for a sign."""
     return [
-        Finding(path, line_of(tree.code(path), match.start()), "a test waits for a sign: wait_until")
+        Finding(path, line_of(tree.code(path), match.start()), "wait for a sign: wait_until")
         for path, _ in tree.under("tests") if path not in SLEEPS_ALLOWED
         for match in _SLEEP.finditer(tree.code(path))]
 

@@ -60,7 +60,7 @@ class Unit(unittest.TestCase):
 
 class User(unittest.TestCase):
     def test_the_unit_runs_as_the_user_that_sysusers_makes(self):
-        made = {words[1] for words in lines_of("tubwarden.sysusers.conf") if words[0] == "u"}
+        made = {words[1] for words in lines_of("tubwarden.sysusers") if words[0] == "u"}
         unit = (FOLDER / "tubwarden.service").read_text(encoding="utf-8")
         self.assertEqual(made, set(re.findall(r"^User=(\S+)", unit, re.M)))
 
@@ -70,13 +70,13 @@ class User(unittest.TestCase):
         with tempfile.TemporaryDirectory(prefix="tubwarden-") as root:
             (Path(root) / "etc").mkdir()
             users = ran("systemd-sysusers", f"--root={root}",
-                        str(FOLDER / "tubwarden.sysusers.conf"))
+                        str(FOLDER / "tubwarden.sysusers"))
             self.assertEqual((users.returncode, "warn" in users.stderr.lower()), (0, False),
                              users.stderr)
             files = ran("systemd-tmpfiles", "--create", f"--root={root}",
-                        str(FOLDER / "tubwarden.tmpfiles.conf"))
+                        str(FOLDER / "tubwarden.tmpfiles"))
             self.assertEqual(files.returncode, 0, files.stderr)
-            for kind, path, mode, *_ in lines_of("tubwarden.tmpfiles.conf"):
+            for kind, path, mode, *_ in lines_of("tubwarden.tmpfiles"):
                 self.assertIn(kind, ("d", "z"))
                 if kind == "d":
                     self.assertEqual((Path(root) / path[1:]).stat().st_mode & 0o7777, int(mode, 8))

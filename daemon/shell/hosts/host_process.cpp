@@ -57,7 +57,7 @@ std::string HostEnding::words() const {
       return "could not make all outputs safe";
     case protocol::kExitRefused:
       return "cannot load its plugin";
-    default:
+    default:  // an open set: any number a process ends with
       return "ended with exit code " + std::to_string(code);
   }
 }
