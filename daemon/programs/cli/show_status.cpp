@@ -146,7 +146,8 @@ std::string small_print(const Json& actuator) {
   return told;
 }
 
-void actuator_lines(Page& page, const Json& actuator, const std::string& chamber) {
+/// `tub` is one that stands in this air: an output is released by a tub's name.
+void actuator_lines(Page& page, const Json& actuator, const std::string& tub) {
   const std::string id = page.said(actuator, "id");
   const std::string health = text(actuator, "health");
   const bool runs = number(actuator, "level_pct").value_or(0) > 0;
@@ -158,7 +159,7 @@ void actuator_lines(Page& page, const Json& actuator, const std::string& chamber
   if (is_failed(health)) {
     page.beside(indent,
                 fmt::format("{}. See what it is, then: {}", clean(health, page.look),
-                            unbroken(fmt::format("tubwarden outputs release {} {}", chamber, id))),
+                            unbroken(fmt::format("tubwarden outputs release {} {}", tub, id))),
                 Ink::alarm);
   } else if (health != "ready") {
     page.beside(indent,
@@ -200,9 +201,10 @@ void chamber_body(Page& page, const Json& chamber, bool shared) {
                        Ink::faint));
   }
   for (const Json& air : list(chamber, "air")) air_line(page, air);
+  const std::string leader = page.said(chamber, "leader");
   if (list(chamber, "air").empty()) page.line("  nothing has been heard of this air yet");
   for (const Json& actuator : list(chamber, "actuators")) {
-    actuator_lines(page, actuator, page.said(chamber, "id"));
+    actuator_lines(page, actuator, leader.empty() ? page.said(chamber, "id") : leader);
   }
 }
 

@@ -92,6 +92,15 @@ TEST(ShowStatus, AnActuatorSaysItsSentenceAndWhatItLacks) {
   EXPECT_THAT(page, HasSubstr("  fan        resting for 6m 43s"));
 }
 
+TEST(ShowStatus, AnOutputOfASharedAirIsReleasedByItsLeadersName) {
+  ordered_json json = ordered_json::parse(sample("status.json"));
+  json["chambers"][0]["actuators"][0]["health"] = "cannot be made safe";
+  const Shown page = show_status(json.dump(), look_of(120));
+  EXPECT_THAT(*page, HasSubstr("! humidifier resting for 5m 12s"));
+  EXPECT_THAT(*page, HasSubstr("cannot be made safe. See what it is, then: tubwarden outputs "
+                               "release tub-2 humidifier\n"));
+}
+
 TEST(ShowStatus, TubsOfOneAirShareItsStrip) {
   const std::string page = status();
   const auto second = place_of(page, "tub-2  casing, day 9 ──");
