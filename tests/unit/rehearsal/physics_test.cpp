@@ -142,7 +142,9 @@ TEST(Physics, AWetCasingHumidifiesByTheVapourPressureDifferenceAtItsSurface) {
 }
 
 TEST(Physics, AWetCasingAloneMakesATubTooWetAndADryOneDoesNot) {
-  ChamberModel wet(parameters_of(Load::pinning, 60.0), {}, {});
+  ModelParameters closed = parameters_of(Load::pinning, 60.0);
+  closed.tub.leak_per_h = 0.5;  // a lid without holes
+  ChamberModel wet(closed, {}, {});
   ChamberModel dry(parameters_of(Load::empty, 60.0), {}, {});
   wet.advance(hours(24));
   dry.advance(hours(24));
