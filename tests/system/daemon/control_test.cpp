@@ -144,6 +144,7 @@ TEST_F(Held, OutOfBandAlertIsRaisedOnceAndReturnsOnce) {
 TEST(Told, AnAlertReachesTheChannelProgramOnceWithItsText) {
   Rig r;
   const std::string letters = (r.folder().path() / "letters").string();
+  r.folder().write("letters", "");
   r.write_site(
       "channels:\n  - id: letters\n    plugin: program\n    wiring: {argv: [/bin/sh, -c, \"cat "
       ">> " +
