@@ -9,7 +9,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr int kFilesMax = 2000;
+constexpr int kCopiedFilesMax = 2000;
 constexpr std::uintmax_t kBytesMax = 1024 * 1024;
 constexpr std::array<const char*, 4> kFolders = {"", "profiles", "chambers", "tubs"};
 
@@ -35,7 +35,7 @@ Outcome keep_last_good(const fs::path& folder, const fs::path& state) {
     if (code) return failed(fresh / name, code);
     for (const auto& file : fs::directory_iterator(from, code)) {
       if (file.path().extension() != ".yaml" || !file.is_regular_file(code)) continue;
-      if (file.file_size(code) > kBytesMax || ++files > kFilesMax) continue;
+      if (file.file_size(code) > kBytesMax || ++files > kCopiedFilesMax) continue;
       fs::copy_file(file.path(), fresh / name / file.path().filename(), code);
       if (code) return failed(file.path(), code);
     }
