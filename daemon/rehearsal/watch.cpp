@@ -50,6 +50,11 @@ void Watch::restarted(Instant now) {
   }
 }
 
+void Watch::unreachable(std::size_t actuator, Instant now) {
+  outputs_[actuator].excused = true;
+  outputs_[actuator].excused_since = now;
+}
+
 void Watch::phase(const std::string& tub, const std::string& phase) {
   if (tub == plan_.leader) phase_ = phase;
 }
@@ -91,8 +96,13 @@ std::optional<Quantity> Watch::serves(Effect effect) const {
   const auto keeps = [&](Quantity q) { return phase->of(q) && phase->of(q)->keep; };
   switch (effect) {
     case Effect::humidify:
-    case Effect::dehumidify:
       return keeps(Quantity::humidity) ? std::optional(Quantity::humidity) : std::nullopt;
+    case Effect::dehumidify:
+      // keep_above asks nobody to lower.
+      return keeps(Quantity::humidity) &&
+                     phase->of(Quantity::humidity)->keep->form == Keep::Form::between
+                 ? std::optional(Quantity::humidity)
+                 : std::nullopt;
     case Effect::heat:
     case Effect::cool:
       if (keeps(Quantity::substrate_temperature)) return Quantity::substrate_temperature;
@@ -195,12 +205,14 @@ void Watch::output(std::size_t actuator, Level level, Cause cause, Instant now) 
     say(actuator, "its host ended the run before its longest", now);
   }
   if (is != was) {
-    o.since = now;
+    // One that fell out of reach counts as having stood at its safe level since it was lost.
+    o.since = cause == Cause::lost && o.excused ? o.excused_since : now;
     if (is) {
       std::erase_if(o.starts, [&](Instant at) { return now - at >= hours(1); });
       o.starts.push_back(now);
     }
   }
+  if (cause == Cause::lost) o.fell = now;
   o.level = level;
   o.by_safe = cause == Cause::made_safe || cause == Cause::lost;
   if (cause == Cause::decided || cause == Cause::made_safe) o.excused = false;
@@ -225,10 +237,10 @@ void Watch::look_at(std::size_t actuator, Instant now) {
     const bool holds = plan.effect == Effect::cool && now - o.since <= plan.limits.shortest_run;
     if (!holds) say(actuator, "runs in empty", now);
   }
-  if (plan.limits.longest_run > Duration{0} && now - o.since > plan.limits.longest_run + kSlack) {
+  const Duration ran = now - std::max(o.since, o.fell);
+  if (plan.limits.longest_run > Duration{0} && ran > plan.limits.longest_run + kSlack) {
     say(actuator,
-        fmt::format("has run for {}, longest is {}", spoken(now - o.since),
-                    spoken(plan.limits.longest_run)),
+        fmt::format("has run for {}, longest is {}", spoken(ran), spoken(plan.limits.longest_run)),
         now);
   }
   if (span) look_at_edge(actuator, *q, *span, now);

@@ -37,7 +37,7 @@ class Watch {
   /// Where the bands stand now, by quantity (a glide moves them).
   void bands(const std::array<std::optional<Band>, kQuantities>& kept) { bands_ = kept; }
   /// An output is out of reach: what it does is nobody's fault until it is told anew.
-  void unreachable(std::size_t actuator) { outputs_[actuator].excused = true; }
+  void unreachable(std::size_t actuator, Instant now);
 
   /// The output changed to `level`.
   void output(std::size_t actuator, Level level, Cause cause, Instant now);
@@ -59,6 +59,8 @@ class Watch {
     Instant since{};
     std::vector<Instant> starts;
     bool excused = false;
+    Instant excused_since{};
+    Instant fell{};  ///< when it last fell to safe: what a decision takes over counts from there
     bool by_safe = true;  ///< stands as it does because it is its safe level
   };
   struct Span {

@@ -113,7 +113,7 @@ void World::Impl::change_usable(std::size_t actuator, bool usable, bool reaches,
   if (usable || reaches) {
     set_level(actuator, output.safe, Cause::lost);
   } else {
-    watch.unreachable(actuator);
+    watch.unreachable(actuator, now);
     o.falls_at = now + output.lease;
   }
   if (!daemon_away) step(event::OutputUsable{actuator, usable, usable ? "" : why});
