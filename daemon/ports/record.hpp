@@ -144,8 +144,8 @@ class Record {
   virtual Result<std::vector<TubRecord>> tubs() = 0;
   /// The newest wall time of any entry made with a set clock. Blocking; at the start only.
   virtual Result<std::optional<WallTime>> newest() = 0;
-  /// Alerts raised and not returned when the record was last written to: a run that was cut off leaves
-  /// them. Blocking; at the start only.
+  /// Alerts raised and not returned when the record was last written to: a run that was cut off
+  /// leaves them. Blocking; at the start only.
   virtual Result<std::vector<AlertNoted>> standing_alerts() = 0;
   virtual RecordCounters counters() const = 0;
 };

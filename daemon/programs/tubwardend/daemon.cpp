@@ -51,10 +51,14 @@ BrokerLink link_of(const SiteSettings& site) {
 /// What hosts and plugins say goes to the log.
 void say(HostWord word, std::string_view text) {
   switch (word) {
-    case HostWord::debug: return log::debug(text);
-    case HostWord::info: return log::info(text);
-    case HostWord::warning: return log::warning(text);
-    case HostWord::error: return log::error(text);
+    case HostWord::debug:
+      return log::debug(text);
+    case HostWord::info:
+      return log::info(text);
+    case HostWord::warning:
+      return log::warning(text);
+    case HostWord::error:
+      return log::error(text);
   }
 }
 

@@ -47,8 +47,8 @@ class Warden {
 
   /// What the record knows, once, before the first adopt().
   void remember(std::vector<TubRecord> tubs);
-  /// Alerts that an earlier run left standing, once, before the first adopt(): they are taken back, and
-  /// raised anew if their condition still holds.
+  /// Alerts that an earlier run left standing, once, before the first adopt(): they are taken back,
+  /// and raised anew if their condition still holds.
   void remember_alerts(std::vector<AlertNoted> alerts);
   /// A configuration read from a folder: what is whole applies, what is broken keeps what it had.
   void adopt(Loaded loaded, ConfigSource source, const std::string& folder);

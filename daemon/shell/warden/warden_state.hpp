@@ -29,10 +29,10 @@ inline constexpr std::size_t kTimelineRowsMax = 1000;
 struct Tub {
   TubPlan plan;
   std::optional<TubRecord> known;
-  Stamp mark;                ///< a moment at which ...
-  Duration mark_elapsed{0};  ///< ... the phase had lasted this long
+  Stamp mark;                                 ///< a moment at which ...
+  Duration mark_elapsed{0};                   ///< ... the phase had lasted this long
   std::vector<GlideStarted> previous_glides;  ///< of the phase before, for a correction
-  bool glides_to_note = false;  ///< they came back with a correction
+  bool glides_to_note = false;                ///< they came back with a correction
 };
 
 /// One chamber at work.
@@ -83,7 +83,7 @@ struct Warden::State {
 
   bool is_up = false;
   std::set<std::string> alert_topics_to_empty;  ///< returned while the broker was away
-  std::vector<AlertKey> left_standing;          ///< by an earlier run; their topics are emptied once
+  std::vector<AlertKey> left_standing;  ///< by an earlier run; their topics are emptied once
   Instant broker_since{};
   bool clock_was_set = false;
   std::optional<Instant> next_checkpoint;
