@@ -266,7 +266,8 @@ def top_level(tree):
         Finding(name, 0, "is missing at the top") for name in sorted(TOP_LEVEL - names)]
 
 
-_MACHINE = re.compile(r"(?<![\w.])/(?:home|root|mnt|work|workspace|Users)/\w+|/tmp/(?!tubwarden)\w")
+_MACHINE = re.compile(
+    r"(?<![\w.])/(?:home|root|mnt|work|workspace|Users)/[\w.]+|/tmp/(?!tubwarden)\w")
 
 
 def machine_paths(tree):

@@ -202,7 +202,8 @@ class Whole(unittest.TestCase):
         self.assertEqual(len(found(rules.top_level, {k: "" for k in TOP if k != "LICENSE"})), 1)
 
     def test_a_path_of_one_machine_is_found(self):
-        for path in ("/home" + "/ann/tub", "/root" + "/x", "/tmp" + "/b-core", "/work" + "/main"):
+        for path in ("/home" + "/ann/tub", "/root" + "/x", "/tmp" + "/b-core", "/work" + "/main",
+                     "/work" + "/.x"):
             told = found(rules.machine_paths, {"docs/a.md": f"see {path}\n"})
             self.assertEqual(len(told), 1, path)
         for path in ("/etc/tubwarden", "build/work/x", "/tmp/tubwarden-test-x"):
