@@ -20,7 +20,7 @@ namespace {
 constexpr std::size_t kQueueMax = 64;
 constexpr int kTriesMax = 3;
 constexpr Duration kFirstBackoff = seconds(1);
-constexpr Duration kStopMax = seconds(2);
+constexpr Duration kChannelsStopMax = seconds(2);
 
 struct Message {
   std::string json;
@@ -46,7 +46,7 @@ Duration pause_after(const RestartPolicy::Verdict& verdict) {
   return verdict.failed_safe ? RestartPolicy::kWindow : verdict.backoff;
 }
 
-HostWord word_of(protocol::SayLevel level) { return static_cast<HostWord>(level); }
+HostWord host_word(protocol::SayLevel level) { return static_cast<HostWord>(level); }
 static_assert(static_cast<int>(HostWord::error) == static_cast<int>(protocol::SayLevel::error));
 
 }  // namespace
@@ -159,7 +159,7 @@ void HostChannels::stop(std::function<void()> done) {
   for (auto& [name, plugin] : s.plugins) {
     if (plugin.process) plugin.process->hang_up();
   }
-  s.timer.expires_after(kStopMax);
+  s.timer.expires_after(kChannelsStopMax);
   s.timer.async_wait([&s, held = std::weak_ptr(s.alive)](const boost::system::error_code& error) {
     if (error || held.expired()) return;
     for (auto& [name, plugin] : s.plugins) {
@@ -258,7 +258,7 @@ void HostChannels::Impl::tried(Channel& channel, bool ok, const std::string& why
 void HostChannels::Impl::heard(const std::string& plugin, const protocol::ToDaemon& message) {
   if (const auto* answer = std::get_if<protocol::Delivered>(&message)) return delivered(*answer);
   if (const auto* said = std::get_if<protocol::Said>(&message)) {
-    return say(word_of(said->level), said->text);
+    return say(host_word(said->level), said->text);
   }
   if (const auto* failed = std::get_if<protocol::Failed>(&message)) {
     plugins[plugin].why = failed->text;

@@ -5,9 +5,9 @@
 namespace tubwarden {
 namespace {
 
-constexpr int kVersion = 1;
+constexpr int kReadingsVersion = 1;
 constexpr double kStepsPerUnit = 100.0;
-constexpr const char* kTables = R"sql(
+constexpr const char* kReadingTables = R"sql(
 create table series (
   id integer primary key,
   chamber text not null,
@@ -29,14 +29,14 @@ create table reading (
 ReadingsFile::ReadingsFile(const std::string& path) : db_(path) {
   db_.run("pragma journal_mode=wal; pragma synchronous=normal");
   const int version = db_.user_version();
-  if (version > kVersion) {
+  if (version > kReadingsVersion) {
     throw sql::SqlError(path + " is of version " + std::to_string(version) +
                         ", made by a newer Tubwarden. Install the newer one");
   }
-  if (version == kVersion) return;
+  if (version == kReadingsVersion) return;
   sql::Transaction transaction(db_);
-  db_.run(kTables);
-  db_.run(("pragma user_version=" + std::to_string(kVersion)).c_str());
+  db_.run(kReadingTables);
+  db_.run(("pragma user_version=" + std::to_string(kReadingsVersion)).c_str());
   transaction.commit();
 }
 
