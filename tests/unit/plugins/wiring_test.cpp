@@ -31,8 +31,8 @@ TEST(Wiring, lists_and_nested_objects) {
 }
 
 TEST(Wiring, durations_carry_their_unit) {
-  const auto wiring = Wiring::parse(
-      R"({"a":"500ms","b":"20s","c":"1h 30m","d":"1.5 s","e":20,"f":"-1s","g":"400d","h":"1s x","i":""})");
+  const auto wiring = Wiring::parse(R"({"a":"500ms","b":"20s","c":"1h 30m","d":"1.5 s","e":20,)"
+                                    R"("f":"-1s","g":"400d","h":"1s x","i":""})");
   EXPECT_EQ(*wiring->duration_or("a", 1s), 500ms);
   EXPECT_EQ(*wiring->duration_or("b", 1s), 20s);
   EXPECT_EQ(*wiring->duration_or("c", 1s), 90min);
