@@ -100,7 +100,8 @@ Physics::Surface Physics::surface(double bed_c, const SaturationTable::At& bed_s
   return {bed_c - below, k * (from_core - slope * below)};
 }
 
-void Physics::operator()(const ModelState& x, ModelState& rate, double) const {
+Physics::Flows Physics::flows(const ModelState& x) const {
+  Flows f;
   const double air_c = air_celsius(x);
   const double wall_c = x[wall_j] / (p_.tub.wall_j_k + x[film_g] * kWaterJGK);
   const double bed_c = bed_celsius(x);
@@ -112,77 +113,82 @@ void Physics::operator()(const ModelState& x, ModelState& rate, double) const {
   // Exchange with the room: as much dry air in as out.
   const double a = exchange_per_s_;
   const double in_g = a * dry_air_g_;
-  const double vapour_in = in_g * room_.vapour_g_g;
-  const double heat_in =
-      in_g * (kAirJGK * room_.celsius + room_.vapour_g_g * vapour_enthalpy(room_.celsius));
-  const double vapour_out = a * x[vapour_g];
-  const double fog_out = a * x[fog_g];
-  const double heat_out = a * x[air_j];
-  const double co2_in = in_g * room_.co2_g_g;
-  const double co2_out = a * x[co2_g];
+  f.vapour_in = in_g * room_.vapour_g_g;
+  f.heat_in = in_g * (kAirJGK * room_.celsius + room_.vapour_g_g * vapour_enthalpy(room_.celsius));
+  f.vapour_out = a * x[vapour_g];
+  f.fog_out = a * x[fog_g];
+  f.heat_out = a * x[air_j];
+  f.co2_in = in_g * room_.co2_g_g;
+  f.co2_out = a * x[co2_g];
 
   // Fog: evaporates by the deficit, forms in oversaturated air, settles on crop and walls.
-  const double fog_to_vapour = humid < 1.0 ? x[fog_g] * (1.0 - humid) / p_.fog.evaporation_s
-                                           : (1.0 - humid) * x[vapour_g] / p_.fog.condensation_s;
-  const double settled = x[fog_g] * p_.fog.settles_per_s;
-  const double settled_bed = settled * settles_on_bed_;
-  const double settled_wall = settled - settled_bed;
-  const double fog_j_g = kWaterJGK * air_c;
-  const double mist_j = mist_g_s_ * kWaterJGK * p_.fog.water_c.value_or(room_.celsius);
+  f.fog_to_vapour = humid < 1.0 ? x[fog_g] * (1.0 - humid) / p_.fog.evaporation_s
+                                : (1.0 - humid) * x[vapour_g] / p_.fog.condensation_s;
+  f.settled = x[fog_g] * p_.fog.settles_per_s;
+  f.settled_bed = f.settled * settles_on_bed_;
+  f.settled_wall = f.settled - f.settled_bed;
+  f.fog_j_g = kWaterJGK * air_c;
+  f.mist_j = mist_g_s_ * kWaterJGK * p_.fog.water_c.value_or(room_.celsius);
 
   // Walls: condense what is above their saturation, give back what film they have.
   const double film_drive = wall_g_s_pa_ * (e - table_.at(wall_c).pressure);
-  const double to_wall =
-      film_drive > 0.0 ? film_drive : film_drive * x[film_g] / (x[film_g] + film_half_g_);
-  const double to_wall_j = to_wall * vapour_enthalpy(to_wall > 0.0 ? air_c : wall_c);
-  const double air_to_wall_j = wall_w_k_ * (air_c - wall_c);
-  const double runs_down =
-      x[film_g] > film_holds_g_ ? (x[film_g] - film_holds_g_) * film_runs_per_s_ : 0.0;
-  const double runs_down_j = runs_down * kWaterJGK * wall_c;
-  const double wall_lost_j = wall_outside_w_k_ * (wall_c - room_.celsius);
+  f.to_wall = film_drive > 0.0 ? film_drive : film_drive * x[film_g] / (x[film_g] + film_half_g_);
+  f.to_wall_j = f.to_wall * vapour_enthalpy(f.to_wall > 0.0 ? air_c : wall_c);
+  f.air_to_wall_j = wall_w_k_ * (air_c - wall_c);
+  f.runs_down = x[film_g] > film_holds_g_ ? (x[film_g] - film_holds_g_) * film_runs_per_s_ : 0.0;
+  f.runs_down_j = f.runs_down * kWaterJGK * wall_c;
+  f.wall_lost_j = wall_outside_w_k_ * (wall_c - room_.celsius);
 
   // Bed: evaporates from its surface, breathes, conducts through the bottom.
   const Surface top = surface(bed_c, bed_sat, air_c, e, x[casing_g]);
-  const double evaporated = top.evaporation_g_s;
-  const double evaporated_j = evaporated * vapour_enthalpy(evaporated > 0.0 ? top.celsius : air_c);
-  const double surface_to_air_j = casing_w_k_ * (top.celsius - air_c);
-  const double bed_lost_j = p_.crop.substrate_to_room_w_k * (bed_c - room_.celsius);
-  const double breathed = (p_.crop.substrate_kg * p_.crop.substrate_co2_g_kgh * bed_sat.vigour +
-                           p_.crop.mushrooms_kg * p_.crop.mushrooms_co2_g_kgh * air_sat.vigour) /
-                          3600.0;
-  const double made_water = breathed * p_.crop.water_g_g;
-  const double made_j = breathed * p_.crop.heat_kj_g * 1000.0 + made_water * kWaterJGK * bed_c;
+  f.evaporated = top.evaporation_g_s;
+  f.evaporated_j = f.evaporated * vapour_enthalpy(f.evaporated > 0.0 ? top.celsius : air_c);
+  f.surface_to_air_j = casing_w_k_ * (top.celsius - air_c);
+  f.bed_lost_j = p_.crop.substrate_to_room_w_k * (bed_c - room_.celsius);
+  f.breathed = (p_.crop.substrate_kg * p_.crop.substrate_co2_g_kgh * bed_sat.vigour +
+                p_.crop.mushrooms_kg * p_.crop.mushrooms_co2_g_kgh * air_sat.vigour) /
+               3600.0;
+  f.made_water = f.breathed * p_.crop.water_g_g;
+  f.made_j = f.breathed * p_.crop.heat_kj_g * 1000.0 + f.made_water * kWaterJGK * bed_c;
 
   // Appliances. A dryer gives the heat of condensation back to the air; its water leaves.
-  const double dried = dry_g_s_ * humid;
-  const double dried_j = dried * kWaterJGK * air_c;
-  const double lamp_bed_j = drive_.lamp_w * kLampToCrop;
-  const double lamp_air_j = drive_.lamp_w - lamp_bed_j;
+  f.dried = dry_g_s_ * humid;
+  f.dried_j = f.dried * kWaterJGK * air_c;
+  f.lamp_bed_j = drive_.lamp_w * kLampToCrop;
+  f.lamp_air_j = drive_.lamp_w - f.lamp_bed_j;
+  return f;
+}
 
-  rate[air_j] = heat_in - heat_out + mist_j - settled * fog_j_g - to_wall_j - air_to_wall_j +
-                evaporated_j + surface_to_air_j - dried_j + drive_.heat_air_w + lamp_air_j -
-                drive_.cool_w;
-  rate[vapour_g] = vapour_in - vapour_out + fog_to_vapour - to_wall + evaporated - dried;
-  rate[fog_g] = mist_g_s_ - fog_to_vapour - settled - fog_out;
-  rate[co2_g] = co2_in - co2_out + breathed;
-  rate[wall_j] = to_wall_j + air_to_wall_j + settled_wall * fog_j_g - runs_down_j - wall_lost_j;
-  rate[film_g] = to_wall + settled_wall - runs_down;
-  rate[bed_j] = made_j + drive_.heat_substrate_w + lamp_bed_j + settled_bed * fog_j_g +
-                runs_down_j - evaporated_j - surface_to_air_j - bed_lost_j;
-  rate[casing_g] = settled_bed + runs_down + made_water - evaporated;
+void Physics::operator()(const ModelState& x, ModelState& rate, double) const {
+  const Flows f = flows(x);
+  rate[air_j] = f.heat_in - f.heat_out + f.mist_j - f.settled * f.fog_j_g - f.to_wall_j -
+                f.air_to_wall_j + f.evaporated_j + f.surface_to_air_j - f.dried_j +
+                drive_.heat_air_w + f.lamp_air_j - drive_.cool_w;
+  rate[vapour_g] =
+      f.vapour_in - f.vapour_out + f.fog_to_vapour - f.to_wall + f.evaporated - f.dried;
+  rate[fog_g] = mist_g_s_ - f.fog_to_vapour - f.settled - f.fog_out;
+  rate[co2_g] = f.co2_in - f.co2_out + f.breathed;
+  rate[wall_j] =
+      f.to_wall_j + f.air_to_wall_j + f.settled_wall * f.fog_j_g - f.runs_down_j - f.wall_lost_j;
+  rate[film_g] = f.to_wall + f.settled_wall - f.runs_down;
+  rate[bed_j] = f.made_j + drive_.heat_substrate_w + f.lamp_bed_j + f.settled_bed * f.fog_j_g +
+                f.runs_down_j - f.evaporated_j - f.surface_to_air_j - f.bed_lost_j;
+  rate[casing_g] = f.settled_bed + f.runs_down + f.made_water - f.evaporated;
 
-  rate[water_net_g] = mist_g_s_ + vapour_in + made_water - vapour_out - fog_out - dried;
-  rate[water_summed_g] = mist_g_s_ + vapour_in + made_water + vapour_out + fog_out + dried;
-  rate[co2_net_g] = co2_in + breathed - co2_out;
-  rate[co2_summed_g] = co2_in + breathed + co2_out;
+  rate[water_net_g] = mist_g_s_ + f.vapour_in + f.made_water - f.vapour_out - f.fog_out - f.dried;
+  rate[water_summed_g] =
+      mist_g_s_ + f.vapour_in + f.made_water + f.vapour_out + f.fog_out + f.dried;
+  rate[co2_net_g] = f.co2_in + f.breathed - f.co2_out;
+  rate[co2_summed_g] = f.co2_in + f.breathed + f.co2_out;
   const double heat_made =
-      mist_j + made_j + drive_.heat_air_w + drive_.heat_substrate_w + drive_.lamp_w;
+      f.mist_j + f.made_j + drive_.heat_air_w + drive_.heat_substrate_w + drive_.lamp_w;
   rate[heat_net_j] =
-      heat_in + heat_made - heat_out - wall_lost_j - bed_lost_j - dried_j - drive_.cool_w;
-  rate[heat_summed_j] = std::fabs(heat_in) + heat_made + std::fabs(heat_out) +
-                        std::fabs(wall_lost_j) + std::fabs(bed_lost_j) + dried_j + drive_.cool_w;
-  rate[evaporated_g] = evaporated;
-  rate[condensed_g] = to_wall;
+      f.heat_in + heat_made - f.heat_out - f.wall_lost_j - f.bed_lost_j - f.dried_j - drive_.cool_w;
+  rate[heat_summed_j] = std::fabs(f.heat_in) + heat_made + std::fabs(f.heat_out) +
+                        std::fabs(f.wall_lost_j) + std::fabs(f.bed_lost_j) + f.dried_j +
+                        drive_.cool_w;
+  rate[evaporated_g] = f.evaporated;
+  rate[condensed_g] = f.to_wall;
 }
 
 Physics::Temperatures Physics::temperatures(const ModelState& x) const {

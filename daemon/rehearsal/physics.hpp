@@ -66,6 +66,15 @@ class Physics {
     double celsius;
     double evaporation_g_s;  ///< negative: condensing
   };
+  /// Every flow once; g/s and W, fog_j_g in J/g.
+  struct Flows {
+    double vapour_in, vapour_out, fog_out, heat_in, heat_out, co2_in, co2_out;
+    double fog_to_vapour, settled, settled_bed, settled_wall, fog_j_g, mist_j;
+    double to_wall, to_wall_j, air_to_wall_j, runs_down, runs_down_j, wall_lost_j;
+    double evaporated, evaporated_j, surface_to_air_j, bed_lost_j;
+    double breathed, made_water, made_j, dried, dried_j, lamp_bed_j, lamp_air_j;
+  };
+  Flows flows(const ModelState& x) const;
   Surface surface(double bed_c, const SaturationTable::At& bed_sat, double air_c, double e,
                   double casing) const;
   double vapour_pressure_of(double vapour) const;
