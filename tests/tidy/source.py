@@ -30,7 +30,8 @@ class Tree:
     @staticmethod
     def of(root):
         names = subprocess.run(
-            ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+            # The checkout may be another user's, as in a container.
+            ["git", "-c", "safe.directory=*", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
             cwd=root, check=True, capture_output=True).stdout.decode().split("\0")
         files, modes = {}, {}
         for name in sorted(filter(None, names)):
