@@ -31,7 +31,8 @@ class Tree:
     def of(root):
         names = subprocess.run(
             # The checkout may be another user's, as in a container.
-            ["git", "-c", "safe.directory=*", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+            ["git", "-c", "safe.directory=*", "ls-files", "-z", "--cached", "--others",
+             "--exclude-standard"],
             cwd=root, check=True, capture_output=True).stdout.decode().split("\0")
         files, modes = {}, {}
         for name in sorted(filter(None, names)):
