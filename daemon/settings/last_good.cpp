@@ -9,7 +9,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr int kCopiedFilesMax = 2000;
+constexpr int kCopiedFilesMax = 5000;  // as many as are read
 constexpr std::uintmax_t kBytesMax = 1024 * 1024;
 constexpr std::array<const char*, 4> kFolders = {"", "profiles", "chambers", "tubs"};
 

@@ -10,7 +10,7 @@
 namespace tubwarden {
 
 /// Copies the configuration files of `folder` to `state`/last-good, replacing the copy before in
-/// one rename. Only *.yaml files are taken, at most 2,000 of at most 1 MiB.
+/// one rename. Only *.yaml files are taken, at most 5,000 of at most 1 MiB.
 Outcome keep_last_good(const std::filesystem::path& folder, const std::filesystem::path& state);
 
 /// Where that copy is, if there is one.

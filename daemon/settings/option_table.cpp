@@ -212,7 +212,7 @@ constexpr OptionRow kRows[] = {
      "A rest lasts at least so long."},
     {"limits", "longest_run", T::amount, U::duration, within(0, kDay), "", "",
      "A run lasts at most so long; 0s is no limit."},
-    {"limits", "starts_per_hour", T::integer, U::none, within(0, 3600), "", "",
+    {"limits", "starts_per_hour", T::integer, U::none, within(0, 240), "", "",
      "So many starts in any hour; 0 is no limit."},
 };
 

@@ -177,7 +177,7 @@ Outcome Daemon::Impl::start() {
   channels = std::make_unique<HostChannels>(loop, hosts);
   warden = std::make_unique<Warden>(WardenParts{clock, *broker, *record, *drivers, *channels,
                                                 [this](Instant at) { wake_at(at); },
-                                                [](const std::string& line) { log::info(line); }});
+                                                [](const std::string& line) { log::info(line); }, log::lost});
 
   control = std::make_unique<ControlServer>(
       loop, site.control_socket, [this](const ControlRequest& request, ControlServer::Reply reply) {

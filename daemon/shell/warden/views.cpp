@@ -139,6 +139,7 @@ Json status_view(const Warden::State& s) {
                  {"readings", record.readings},
                  {"readings_dropped", record.readings_dropped},
                  {"failures", record.failures}};
+  j["log"] = {{"lost", s.parts.log_lost()}};
   Json told = Json::array();
   bool errors = false;
   for (const Finding& f : s.findings) {

@@ -140,7 +140,12 @@ void Warden::State::perform(Air& air, Effects effects) {
     TubRecord& known = *tub->second.known;
     GlideStarted started{glide.tub, known.batch, known.phase, glide.quantity, glide.value};
     known.glides.push_back(started);
-    append({entry("daemon", started)});
+    // Behind its transition in the record, or a start would not find it.
+    if (known.transition == 0) {
+      tub->second.glides_to_note = true;
+    } else {
+      append({entry("daemon", started)});
+    }
   }
   air.next_wake = effects.next_wake;
   if (air.air_changed) publish_air(air);

@@ -32,6 +32,8 @@ struct WardenParts {
   std::function<void(Instant)> wake_at;
   /// One line for the log.
   std::function<void(const std::string&)> log;
+  /// Lines that the log has lost so far, for `status`.
+  std::function<std::uint64_t()> log_lost = [] { return std::uint64_t{0}; };
 };
 
 /// Where a configuration came from, as `status` tells it.

@@ -242,6 +242,26 @@ TEST(Warden, ACorrectionResumesTheTimeOfThePhaseItComesBackTo) {
   EXPECT_TRUE(changes[2].corrects);
 }
 
+TEST(Warden, AGlideIsNotedBehindItsTransition) {
+  Rig r;
+  Loaded l = Rig::loaded("colonization");
+  auto gliding = std::make_shared<Profile>(*Rig::profile());
+  for (PhasePlan& phase : gliding->phases) {
+    if (phase.quantities[0]) phase.quantities[0]->glide = hours(48);
+  }
+  l.grow.tubs[0].profile = gliding;
+  r.adopt(l);
+  r.up();
+  r.reading("88");
+  r.record.hold = true;
+  r.ask("phase", {{"tub", "tub-1"}, {"phase", "colonization"}});
+  EXPECT_TRUE(r.record.all<GlideStarted>().empty()) << "its transition is not on disk yet";
+  r.record.let_go();
+  ASSERT_EQ(r.record.all<GlideStarted>().size(), 1U);
+  EXPECT_EQ(r.record.all<GlideStarted>()[0].value, 88.0);
+  EXPECT_TRUE(std::holds_alternative<GlideStarted>(r.record.entries.back().body));
+}
+
 TEST(Warden, AfterTwoMinutesTheWayBackIsAChange) {
   Rig r;
   r.adopt(Rig::loaded("colonization"));
