@@ -175,7 +175,14 @@ TEST(Control, AClientThatDoesNotReadItsAnswerIsCutOff) {
         return now.cut_off == 1 && now.clients == 0;
       },
       5s));
-  EXPECT_TRUE(ask(served, "big").ok()) << "one that reads gets all 8 MiB";
+}
+
+TEST(Control, AnAnswerLargerThanTheSocketsBufferArrivesWhole) {
+  Served served;
+  ASSERT_TRUE(served.start().ok());
+  const auto answer = ask_daemon(served.path, "big", "{}", seconds(50));
+  ASSERT_TRUE(answer.ok()) << answer.error().text;
+  EXPECT_EQ(answer->size(), 8u * 1024 * 1024 + 2);
 }
 
 TEST(Control, AClientThatLeftIsForgottenWithItsAnswer) {
