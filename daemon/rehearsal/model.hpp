@@ -68,7 +68,7 @@ struct StepPlan {
 /// Where the air starts; the substrate, the walls and the sensors start with it.
 struct StartAir {
   double celsius = 18.0;
-  double humidity_pct = 70.0;
+  double humidity_pct = 80.0;
   double co2_ppm = 420.0;
   double second_of_day = 8 * 3600.0;
 };

@@ -42,8 +42,10 @@ void World::Impl::change_faults() {
   }
   model.drive(plant.drive());
   change_daemon(faulty(Fault::Kind::daemon_away, 0));
-  change_broker(faulty(Fault::Kind::broker_away, 0));
-  change_outputs();
+  const bool was_away = broker_away;
+  broker_away = faulty(Fault::Kind::broker_away, 0);
+  change_outputs();  // first: nothing the core says of the outage reaches an output over it
+  if (broker_away != was_away) change_broker();
   change_sensors();
 }
 
@@ -78,12 +80,10 @@ void World::Impl::change_daemon(bool away) {
 
 /// Readings stop; what the broker kept comes back as retained. Network outputs are out of reach,
 /// see change_outputs().
-void World::Impl::change_broker(bool away) {
-  if (away == broker_away) return;
-  broker_away = away;
-  watch.broker(!away);
+void World::Impl::change_broker() {
+  watch.broker(!broker_away);
   if (daemon_away) return;
-  if (away) return step(event::BrokerDown{});
+  if (broker_away) return step(event::BrokerDown{});
   step(event::BrokerUp{});
   for (std::size_t i = 0; i < sensors.size(); ++i) {
     if (sensors[i].retains && sensors[i].sampled) hear(i, true);

@@ -55,7 +55,7 @@ struct World::Impl {
 
   void change_faults();
   bool faulty(Fault::Kind kind, std::size_t index) const;
-  void change_broker(bool away);
+  void change_broker();
   void change_daemon(bool away);
   void change_outputs();
   void change_sensors();

@@ -1,213 +1,278 @@
-// The watch sees each broken word: every invariant is broken here on purpose, and kept beside it.
+// The watch sees each promise broken, and nothing where the rules let an output do as it did.
+
 #include "rehearsal/watch.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include <memory>
-
 namespace tubwarden::rehearsal {
 namespace {
 
-using testing::HasSubstr;
+using ::testing::HasSubstr;
 
-constexpr Instant kStart{hours(5)};
-constexpr std::size_t kMister = 0, kHeater = 1, kCooler = 2;
-constexpr Band kHumidity{85.0, 90.0}, kCelsius{15.0, 18.0};
+enum Part : std::size_t { mister, heater, cooler, dryer, fan };
 
-ActuatorPlan actuator(const std::string& id, Effect effect, RunLimits limits) {
-  ActuatorPlan a;
-  a.id = id;
-  a.effect = effect;
-  a.limits = limits;
-  return a;
-}
-
-QuantityPlan keeps(const Band& band) {
-  QuantityPlan plan;
-  plan.keep = Keep{Keep::Form::between, band.low, band.high};
-  return plan;
-}
-
-class WatchTest : public testing::Test {
+class WatchTest : public ::testing::Test {
  protected:
-  WatchTest() : watch_(chamber(), tubs(), kStart) {
-    watch_.broker(true);
-    watch_.phase("tub", kPhaseFruiting);
-    std::array<std::optional<Band>, kQuantities> bands{};
-    bands[index_of(Quantity::humidity)] = kHumidity;
-    bands[index_of(Quantity::air_temperature)] = kCelsius;
-    watch_.bands(bands);
-    air(87.0, 16.5);
-  }
-
-  static ChamberPlan chamber() {
-    ChamberPlan plan;
-    plan.id = plan.leader = "tub";
+  void SetUp() override {
+    chamber_.id = chamber_.leader = "tub-1";
     SensorPlan sensor;
-    sensor.id = "air";
-    sensor.stale_after = seconds(60);
-    plan.sensors = {sensor};
-    plan.actuators = {
-        actuator("mister", Effect::humidify, {seconds(2), seconds(20), seconds(10), 3}),
-        actuator("heater", Effect::heat, {}), actuator("cooler", Effect::cool, {})};
-    return plan;
-  }
-  static std::vector<TubPlan> tubs() {
+    sensor.stale_after = minutes(2);
+    chamber_.sensors = {sensor, sensor};
+    for (const auto& [id, effect] :
+         {std::pair{"mister", Effect::humidify}, std::pair{"heater", Effect::heat},
+          std::pair{"cooler", Effect::cool}, std::pair{"dryer", Effect::dehumidify},
+          std::pair{"fan", Effect::fresh_air}}) {
+      ActuatorPlan a;
+      a.id = id;
+      a.effect = effect;
+      a.limits = {seconds(10), seconds(20), seconds(60), 3};
+      chamber_.actuators.push_back(a);
+    }
+    auto profile = std::make_shared<Profile>();
     PhasePlan fruiting;
     fruiting.name = kPhaseFruiting;
-    fruiting.quantities[index_of(Quantity::humidity)] = keeps(kHumidity);
-    fruiting.quantities[index_of(Quantity::air_temperature)] = keeps(kCelsius);
+    keep(fruiting, Quantity::humidity, 85.0, 90.0);
+    keep(fruiting, Quantity::air_temperature, 15.0, 18.0);
     PhasePlan empty;
     empty.name = kPhaseEmpty;
-    auto profile = std::make_shared<Profile>();
     profile->phases = {fruiting, empty};
     TubPlan tub;
-    tub.id = "tub";
+    tub.id = "tub-1";
     tub.profile = profile;
-    return {tub};
+    tubs_ = {tub};
+    begin();
+  }
+  static void keep(PhasePlan& phase, Quantity q, double low, double high) {
+    phase.quantities[index_of(q)] = QuantityPlan{Keep{Keep::Form::between, low, high}, {}, {}};
+  }
+  void begin() {
+    watch_ = std::make_unique<Watch>(chamber_, tubs_, now_);
+    watch_->phase("tub-1", kPhaseFruiting);
+    std::array<std::optional<Band>, kQuantities> bands;
+    bands[index_of(Quantity::humidity)] = Band{85.0, 90.0};
+    bands[index_of(Quantity::air_temperature)] = Band{15.0, 18.0};
+    watch_->bands(bands);
+    reads(83.0, 16.0);
+    later(hours(2));
+    reads(83.0, 16.0);
+  }
+  void reads(double humidity, double celsius) {
+    watch_->reading(0, Quantity::humidity, humidity, false, now_);
+    watch_->reading(0, Quantity::air_temperature, celsius, false, now_);
+  }
+  void later(Duration d) { now_ += d; }
+  void run(Part part, Cause cause = Cause::decided) { watch_->output(part, kRun, cause, now_); }
+  void rest(Part part, Cause cause = Cause::decided) { watch_->output(part, kRest, cause, now_); }
+  void expect_broken(const std::string& sentence) {
+    watch_->look(now_);
+    ASSERT_GE(watch_->broken_total(), 1u);
+    EXPECT_THAT(watch_->broken().front(), HasSubstr(sentence));
+  }
+  void expect_kept() {
+    watch_->look(now_);
+    EXPECT_EQ(watch_->broken_total(), 0u)
+        << (watch_->broken().empty() ? "" : watch_->broken().front());
   }
 
-  void pass(Duration time) { now_ += time; }
-  void air(double humidity, double celsius) {
-    watch_.reading(0, Quantity::humidity, humidity, false, now_);
-    watch_.reading(0, Quantity::air_temperature, celsius, false, now_);
-  }
-  void set(std::size_t output, Level level, Cause cause = Cause::decided) {
-    watch_.output(output, level, cause, now_);
-    watch_.look(now_);
-  }
-  /// A run within all limits, after which the next may start.
-  void run(Duration time) {
-    pass(seconds(30));
-    air(86.0, 16.5);
-    set(kMister, kRun);
-    pass(time);
-    set(kMister, kRest);
-  }
-  void expect_broken(const std::string& words) {
-    ASSERT_FALSE(watch_.broken().empty()) << "not seen: " << words;
-    EXPECT_THAT(watch_.broken().front(), HasSubstr(words));
-  }
-  void expect_whole() { EXPECT_EQ(watch_.broken_total(), 0u) << watch_.broken().front(); }
-
-  Instant now_ = kStart;
-  Watch watch_;
+  ChamberPlan chamber_;
+  std::vector<TubPlan> tubs_;
+  Instant now_{hours(10)};
+  std::unique_ptr<Watch> watch_;
 };
 
-TEST_F(WatchTest, ARunWithinItsLimitsIsWhole) {
-  run(seconds(5));
-  run(seconds(2));
-  expect_whole();
-  EXPECT_GT(watch_.looks(), 0u);
+TEST_F(WatchTest, AProperRunIsKept) {
+  run(mister);
+  later(seconds(10));
+  rest(mister);
+  later(seconds(20));
+  run(mister);
+  expect_kept();
 }
 
-TEST_F(WatchTest, SeesARestTooShort) {
-  run(seconds(5));
-  pass(seconds(19));
-  set(kMister, kRun);
+TEST_F(WatchTest, AShortRest) {
+  run(mister);
+  later(seconds(10));
+  rest(mister);
+  later(milliseconds(19999));
+  run(mister);
+  expect_broken("mister starts after a rest of");
+}
+
+TEST_F(WatchTest, AStartOfTheDaemonIsAStopJustNow) {
+  watch_->restarted(now_);
+  watch_->phase("tub-1", kPhaseFruiting);
+  reads(83.0, 16.0);
+  later(seconds(19));
+  run(mister);
   expect_broken("starts after a rest of 19s");
 }
 
-TEST_F(WatchTest, SeesARunTooShort) {
-  run(seconds(1));
-  expect_broken("stops after 1s");
+TEST_F(WatchTest, AShortRun) {
+  run(mister);
+  later(milliseconds(9999));
+  rest(mister);
+  expect_broken("mister stops after");
 }
 
-TEST_F(WatchTest, LetsARunBeCutAboveTheBand) {
-  pass(seconds(30));
-  set(kMister, kRun);
-  pass(seconds(1));
-  air(90.5, 16.5);
-  set(kMister, kRest);
-  expect_whole();
+TEST_F(WatchTest, AShortRunYieldsAtTheFarEdge) {
+  run(mister);
+  later(seconds(1));
+  reads(90.5, 16.0);
+  rest(mister);
+  expect_kept();
 }
 
-TEST_F(WatchTest, SeesARunTooLong) {
-  pass(seconds(30));
-  set(kMister, kRun);
-  pass(seconds(10) + Duration(2));
-  watch_.look(now_);
-  expect_broken("has run for");
+TEST_F(WatchTest, AShortRunYieldsToADriverThatIsLostAndToSafe) {
+  run(mister);
+  later(seconds(1));
+  rest(mister, Cause::lost);
+  later(seconds(30));
+  run(mister);
+  later(seconds(1));
+  rest(mister, Cause::made_safe);
+  expect_kept();
 }
 
-TEST_F(WatchTest, SeesOneStartTooMany) {
-  for (int i = 0; i < 3; ++i) run(seconds(3));
-  expect_whole();
-  run(seconds(3));
+TEST_F(WatchTest, ACoolersShortRunDoesNotYieldToItsEdge) {
+  reads(87.0, 19.0);
+  run(cooler);
+  later(seconds(1));
+  reads(87.0, 14.0);
+  rest(cooler);
+  expect_broken("cooler stops after");
+}
+
+TEST_F(WatchTest, ALongRun) {
+  run(mister);
+  later(seconds(60));
+  expect_kept();
+  later(milliseconds(1));
+  reads(83.0, 16.0);
+  expect_broken("mister has run for");
+}
+
+TEST_F(WatchTest, ARunThatItsHostEndsTooEarly) {
+  run(mister);
+  later(seconds(59));
+  rest(mister, Cause::run_over);
+  expect_broken("before its longest");
+}
+
+TEST_F(WatchTest, TooManyStartsInAnHour) {
+  for (int i = 0; i < 3; ++i) {
+    reads(83.0, 16.0);
+    run(mister);
+    later(seconds(10));
+    rest(mister);
+    later(minutes(15));
+  }
+  reads(83.0, 16.0);
+  expect_kept();
+  run(mister);
   expect_broken("starts for the 4. time");
 }
 
-TEST_F(WatchTest, CountsStartsOfTheLastHourOnly) {
-  for (int i = 0; i < 3; ++i) run(seconds(3));
-  pass(hours(1));
-  run(seconds(3));
-  expect_whole();
+TEST_F(WatchTest, StartsOfMoreThanAnHourAgoDoNotCount) {
+  for (int i = 0; i < 3; ++i) {
+    run(mister);
+    later(seconds(10));
+    rest(mister);
+    later(minutes(1));
+    reads(83.0, 16.0);
+  }
+  later(hours(1));
+  reads(83.0, 16.0);
+  run(mister);
+  expect_kept();
 }
 
-TEST_F(WatchTest, SeesHeatingAgainstCooling) {
-  set(kHeater, kRun);
-  expect_whole();
-  set(kCooler, kRun);
+TEST_F(WatchTest, HeatAndCoolTogether) {
+  run(heater);
+  expect_kept();
+  run(cooler);
   expect_broken("heats while cooler cools");
 }
 
-TEST_F(WatchTest, SeesMistAboveTheBand) {
-  pass(seconds(30));
-  set(kMister, kRun);
-  pass(seconds(3));
-  air(90.1, 16.5);
-  watch_.look(now_);
-  expect_broken("raises humidity above");
+TEST_F(WatchTest, AStaleReadingLetsNothingRun) {
+  later(minutes(2));
+  run(mister);
+  expect_kept();
+  later(Duration{1});
+  expect_broken("mister is not safe without a fresh reading of humidity");
 }
 
-TEST_F(WatchTest, SeesARunOnAStaleReading) {
-  pass(seconds(58));
-  set(kMister, kRun);
-  pass(seconds(2));
-  watch_.look(now_);
-  expect_whole();
-  pass(Duration(1));
-  watch_.look(now_);
-  expect_broken("not safe without a fresh reading of humidity");
+TEST_F(WatchTest, AReadingFromBeforeAnOutageOrRetainedIsNotFresh) {
+  watch_->broker(false);
+  watch_->broker(true);
+  watch_->reading(0, Quantity::humidity, 83.0, true, now_);
+  run(mister);
+  expect_broken("without a fresh reading of humidity");
 }
 
-TEST_F(WatchTest, SeesARunOnARetainedReadingOnlyAfterAnOutage) {
-  watch_.broker(false);
-  watch_.broker(true);
-  watch_.reading(0, Quantity::humidity, 80.0, true, now_);
-  pass(seconds(30));
-  set(kMister, kRun);
-  expect_broken("not safe without a fresh reading of humidity");
+TEST_F(WatchTest, AnotherSensorsFreshReadingIsOne) {
+  watch_->gone(0);
+  watch_->reading(1, Quantity::humidity, 83.0, false, now_);
+  run(mister);
+  expect_kept();
 }
 
-TEST_F(WatchTest, SeesARunAfterItsSensorsWill) {
-  pass(seconds(30));
-  watch_.gone(0);
-  set(kMister, kRun);
-  expect_broken("not safe without a fresh reading");
+TEST_F(WatchTest, SafeIsToRunWhereThePlanSaysSo) {
+  chamber_.actuators[mister].output.safe = kRun;
+  begin();
+  watch_->gone(0);
+  rest(mister, Cause::made_safe);
+  expect_broken("is not safe without a fresh reading");
 }
 
-TEST_F(WatchTest, SeesARunInEmpty) {
-  watch_.phase("tub", kPhaseEmpty);
-  pass(seconds(30));
-  set(kHeater, kRun);
-  expect_broken("runs in empty");
+TEST_F(WatchTest, RaisingAboveHigh) {
+  run(mister);
+  reads(90.1, 16.0);
+  expect_broken("mister raises humidity above 90.00, at 90.10");
 }
 
-TEST_F(WatchTest, SeesARunWithoutAConfirmedPhase) {
-  watch_.phase("tub", "");
-  pass(seconds(30));
-  set(kHeater, kRun);
+TEST_F(WatchTest, HeatingAboveHigh) {
+  run(heater);
+  reads(87.0, 18.2);
+  expect_broken("heater raises air temperature above 18.00");
+}
+
+TEST_F(WatchTest, LoweringBelowLow) {
+  reads(91.0, 16.0);
+  run(dryer);
+  expect_kept();
+  reads(84.0, 16.0);
+  expect_broken("dryer lowers humidity below 85.00");
+}
+
+TEST_F(WatchTest, NothingRunsInEmpty) {
+  run(fan);
+  expect_kept();
+  watch_->phase("tub-1", kPhaseEmpty);
+  expect_broken("fan runs in empty");
+}
+
+TEST_F(WatchTest, NothingRunsBeforeThePhaseIsConfirmed) {
+  watch_->restarted(now_);
+  later(seconds(30));
+  run(fan);
   expect_broken("the phase is not confirmed");
 }
 
-TEST_F(WatchTest, SeesAHostThatEndsARunTooSoon) {
-  pass(seconds(30));
-  set(kMister, kRun);
-  pass(seconds(9));
-  set(kMister, kRest, Cause::run_over);
-  expect_broken("its host ended the run before its longest");
+TEST_F(WatchTest, WhatIsOutOfReachIsExcusedUntilItIsToldAnew) {
+  run(mister);
+  watch_->unreachable(mister, now_);
+  watch_->broker(false);
+  later(minutes(3));
+  expect_kept();
+  watch_->broker(true);
+  rest(mister, Cause::lost);
+  later(seconds(30));
+  reads(83.0, 16.0);
+  run(mister);
+  later(seconds(2));
+  rest(mister);
+  expect_broken("stops after");
 }
 
 }  // namespace
