@@ -50,7 +50,7 @@ constexpr std::string_view kNotes = R"(
 
 Refused, beside wrong keys and values:
 
-- a temperature without its place; a phase that keeps both the substrate's and the air's temperature;
+- a temperature without its place; a phase that keeps both, the substrate's and the air's;
 - CO2 kept in `grain`, `colonization` or `casing`, where nothing calls for air because of it;
 - warn limits inside the band; a phase, profile, chamber or leader that does not exist;
 - several tubs in one air without a leader; two of one name; two outputs switched by one topic;
