@@ -175,9 +175,9 @@ Outcome Daemon::Impl::start() {
   const HostOptions hosts{options.host, options.plugins, site_json(site), say};
   drivers = std::make_unique<HostDrivers>(loop, hosts);
   channels = std::make_unique<HostChannels>(loop, hosts);
-  warden = std::make_unique<Warden>(WardenParts{clock, *broker, *record, *drivers, *channels,
-                                                [this](Instant at) { wake_at(at); },
-                                                [](const std::string& line) { log::info(line); }, log::lost});
+  warden = std::make_unique<Warden>(
+      WardenParts{clock, *broker, *record, *drivers, *channels, [this](Instant at) { wake_at(at); },
+                  [](const std::string& line) { log::info(line); }, log::lost});
 
   control = std::make_unique<ControlServer>(
       loop, site.control_socket, [this](const ControlRequest& request, ControlServer::Reply reply) {
