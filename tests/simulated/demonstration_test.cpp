@@ -46,7 +46,7 @@ std::shared_ptr<const Profile> profile(const Band& band) {
 
 struct Demo {
   Band band{85.0, 90.0};
-  Duration longest_run = seconds(3);
+  Duration longest_run = seconds(2);
   Duration shortest_rest = seconds(10);
   bool fan = false;
   Duration every = seconds(1);

@@ -112,11 +112,11 @@ void HostDrivers::Impl::send_open(DriverGroup& group, DriverOutput& output) {
   output.opening = true;
   const protocol::Open message = open_message(output);
   if (group.process->send(message)) return;
+  // A host that takes no packet has just ended; its end tells why.
+  if (protocol::fits(protocol::encode(protocol::ToHost(message)))) return;
   output.opening = false;
   output.refused = true;
-  output.why = protocol::fits(protocol::encode(protocol::ToHost(message)))
-                   ? "its host takes no packet"
-                   : "its wiring is longer than a packet of 8 KiB";
+  output.why = "its wiring is longer than a packet of 8 KiB";
 }
 
 void HostDrivers::Impl::group_ended(const std::string& key, const HostEnding& ending) {
