@@ -158,7 +158,10 @@ Shown show_outputs(const std::string& json, const Look& look) {
     }
     page += (r == 0 ? inked(line, Ink::faint, look) : line) + "\n";
   }
-  if (!released.empty()) page += "\n" + released;
+  if (!released.empty()) {
+    page += "\n" + released +
+            beside("  ", "(an air that tubs share is named by one of them)", Ink::plain, look);
+  }
   return page;
 }
 
