@@ -87,9 +87,12 @@ std::string fan_idle(const Reason& r, Instant now) {
   return fmt::format("nothing asks for fresh air; its floor is met for another {}", in);
 }
 
-/// A quantity is too high, and what keeps the fan from it.
+/// A quantity is too high, or was and is not back yet, and what keeps the fan from it.
 std::string fan_waits(const Reason& r, const std::string& but) {
-  return fmt::format("{}, above {}, but {}", reading(r), amount(r.start, *r.quantity), but);
+  const std::string start = amount(r.start, *r.quantity);
+  if (r.value > r.start) return fmt::format("{}, above {}, but {}", reading(r), start, but);
+  return fmt::format("{}, was above {} and is not yet at {}, but {}", reading(r), start,
+                     amount(r.stop, *r.quantity), but);
 }
 
 const char* better(const Reason& r) {

@@ -209,6 +209,13 @@ TEST(Reason, JustNowHasNoDuration) {
   EXPECT_EQ(told(300, Duration{0}), "went to its safe 30 % just now");
 }
 
+TEST(Reason, WhatIsOnItsWayBackIsNotSaidToBeAbove) {
+  const Reason back = reason_of(Why::fan_no_help, Quantity::humidity, 91.3, 92, 90);
+  EXPECT_EQ(sentence(back, plan_of(Effect::fresh_air), kRest, kNow - seconds(12), kNow, ""),
+            "resting for 12s: humidity is 91.3 %, was above 92 % and is not yet at 90 %, but the "
+            "room's air is no drier.");
+}
+
 TEST(Reason, AMomentThatIsPastIsNotTold) {
   const Reason floor =
       until(master(reason_of(Why::fan_called), FanMaster::floor, seconds(40)), Duration{0});
