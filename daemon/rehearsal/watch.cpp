@@ -209,7 +209,7 @@ void Watch::output(std::size_t actuator, Level level, Cause cause, Instant now) 
     o.since = cause == Cause::lost && o.excused ? o.excused_since : now;
     if (is) {
       std::erase_if(o.starts, [&](Instant at) { return now - at >= hours(1); });
-      o.starts.push_back(now);
+      o.starts.push_back(o.since);
     }
   }
   if (cause == Cause::lost) o.fell = now;
