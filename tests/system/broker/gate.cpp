@@ -143,4 +143,21 @@ void Gate::cut() {
   impl_->pairs.clear();
 }
 
+void PrintTo(Gate::Manner manner, std::ostream* out) {
+  switch (manner) {
+    case Gate::Manner::pass:
+      *out << "pass";
+      return;
+    case Gate::Manner::refuse_5_as_311:
+      *out << "refuse_5_as_311";
+      return;
+    case Gate::Manner::refuse_5_as_5:
+      *out << "refuse_5_as_5";
+      return;
+    case Gate::Manner::refuse_subscriptions:
+      *out << "refuse_subscriptions";
+      return;
+  }
+}
+
 }  // namespace tubwarden

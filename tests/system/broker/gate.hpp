@@ -6,6 +6,7 @@
 #include <boost/asio/io_context.hpp>
 #include <cstdint>
 #include <memory>
+#include <ostream>
 #include <string>
 
 namespace tubwarden {
@@ -29,5 +30,8 @@ class Gate {
   struct Impl;
   std::shared_ptr<Impl> impl_;
 };
+
+/// A manner in the name of a test.
+void PrintTo(Gate::Manner manner, std::ostream* out);
 
 }  // namespace tubwarden

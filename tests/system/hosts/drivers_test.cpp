@@ -3,6 +3,7 @@
 #include <sys/stat.h>
 
 #include <algorithm>
+#include <ostream>
 
 #include "bench.hpp"
 #include "shell/hosts/describe.hpp"
@@ -206,6 +207,7 @@ struct Refusal {
   const char* plugin;
   const char* word;
 };
+void PrintTo(const Refusal& r, std::ostream* out) { *out << r.plugin; }
 
 class Refused : public testing::TestWithParam<Refusal> {};
 

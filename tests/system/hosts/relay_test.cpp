@@ -4,6 +4,7 @@
 #include <sys/stat.h>
 
 #include <algorithm>
+#include <ostream>
 
 #include "bench.hpp"
 #include "system/broker/gate.hpp"
@@ -346,6 +347,7 @@ struct Wrong {
   const char* wiring;
   const char* word;
 };
+void PrintTo(const Wrong& w, std::ostream* out) { *out << w.word; }
 
 class RelayWiring : public testing::TestWithParam<Wrong> {};
 

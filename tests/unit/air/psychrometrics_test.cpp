@@ -153,7 +153,7 @@ TEST(Psychrometrics, SaturationRisesThroughTheTriplePoint) {
   for (double t = -100; t < 200; t += 0.25) EXPECT_LT(es(t), es(t + 0.25)) << t;
 }
 
-class Occupancy : public testing::TestWithParam<std::pair<const char*, std::size_t>> {};
+class Occupancy : public testing::TestWithParam<std::pair<std::string, std::size_t>> {};
 INSTANTIATE_TEST_SUITE_P(Files, Occupancy,
                          testing::Values(std::pair{"datatraining.txt", std::size_t{8143}},
                                          std::pair{"datatest.txt", std::size_t{2665}}));
