@@ -16,6 +16,8 @@
 #include "base/result.hpp"
 #include "base/stamp.hpp"
 #include "base/time.hpp"
+#include "core/chamber/hand.hpp"
+#include "core/output/output_plan.hpp"
 
 namespace tubwarden {
 
@@ -75,8 +77,34 @@ struct AlertNoted {
   std::string text;
 };
 
-using EntryBody = std::variant<BatchOpened, ProfileEdited, Placed, PlacementEnded, PhaseTransition,
-                               FileSeen, GlideStarted, Act, AlertNoted>;
+/// The grower's hand on an air or an output, for a while (see core/chamber/hand.hpp).
+struct HandTaken {
+  std::string tub, chamber, batch;
+  HandKind kind = HandKind::attend;
+  std::string actuator;  ///< empty with attend
+  Level level = kRest;
+  Duration lasts{0};
+  std::string text;
+};
+struct HandEnded {
+  std::string tub, chamber, batch;
+  HandKind kind = HandKind::attend;
+  std::string actuator;
+  std::string text;  ///< how it ended, and for a trial what moved
+};
+/// Water given to a casing by hand.
+struct Watered {
+  std::string tub, chamber, batch;
+  double millilitres = 0.0;
+};
+/// Bookkeeping, not an act: the chamber last seen in a tub's file.
+struct PlaceSeen {
+  std::string tub, value;
+};
+
+using EntryBody =
+    std::variant<BatchOpened, ProfileEdited, Placed, PlacementEnded, PhaseTransition, FileSeen,
+                 GlideStarted, Act, AlertNoted, HandTaken, HandEnded, Watered, PlaceSeen>;
 
 struct Entry {
   Stamp stamp;
@@ -96,6 +124,7 @@ struct TubRecord {
   Duration previous_elapsed{0};  ///< time spent in it when it ended
   std::int64_t previous_transition = 0;
   std::optional<std::string> file_seen;
+  std::optional<std::string> place_seen;  ///< the chamber last seen in its file
   bool asked = false;
   std::vector<GlideStarted> glides;  ///< of this phase
   /// The last checkpoint of the phase's elapsed time (see Record::checkpoint), if any.
@@ -106,7 +135,8 @@ struct TubRecord {
 /// One line of a time line, as a person reads it.
 struct TimelineRow {
   std::int64_t id = 0;
-  Stamp stamp;
+  Stamp stamp;          ///< mended where it can be
+  bool mended = false;  ///< made before the clock was set; the time was found afterwards
   std::string who, kind, tub, chamber, batch, text;
   std::optional<std::int64_t> corrects;
 };
@@ -117,7 +147,62 @@ struct ReadingRow {
   double value = 0.0;
   WallTime wall{};
   bool wall_set = false;
+  Instant boot{};  ///< of this boot; the time of a reading made before the clock was set
 };
+
+/// What an output was told to do, and why, when either changed.
+struct DecisionRow {
+  std::string chamber, actuator;
+  Level level = kRest;
+  std::string why;  ///< a sentence
+  Stamp stamp;
+};
+
+/// A time for which an output stood above rest.
+struct RunRow {
+  std::string chamber, actuator;
+  Level level = kRun;
+  Stamp began;
+  Duration lasted{0};
+};
+
+/// An entry of the record that a restart goes on with.
+struct HandOpen {
+  HandTaken hand;
+  Stamp stamp;
+};
+
+/// Where a tub and its batch stood, from a moment to a moment.
+struct PlacementRow {
+  std::string tub, chamber, batch;
+  Stamp from;
+  std::optional<Stamp> to;  ///< nothing: it stands there still
+};
+
+struct HistoryAsk {
+  std::string chamber;
+  std::optional<Quantity> quantity;  ///< nothing: all
+  WallTime from{}, to{};             ///< half open: [from, to)
+  /// Points this far apart, each with the least, mean and greatest value; zero: every reading.
+  std::chrono::milliseconds width{0};
+};
+struct HistoryPoint {
+  WallTime at{};  ///< of the reading, or the beginning of the width
+  double low = 0.0, mean = 0.0, high = 0.0;
+  std::uint32_t count = 1;
+};
+struct HistorySeries {
+  std::string chamber, sensor;
+  Quantity quantity = Quantity::humidity;
+  std::vector<HistoryPoint> points;
+};
+struct History {
+  std::vector<HistorySeries> series;
+  std::vector<RunRow> runs;
+  std::uint64_t unplaced = 0;  ///< readings of this chamber whose time was never found
+  bool cut = false;            ///< there were more points than kHistoryPointsMax
+};
+inline constexpr std::size_t kHistoryPointsMax = 200'000;
 
 struct RecordCounters {
   std::uint64_t entries = 0, readings = 0;
@@ -135,6 +220,20 @@ class Record {
   virtual void checkpoint(const std::string& tub, std::int64_t transition, Duration elapsed,
                           const Stamp& stamp) = 0;
   virtual void reading(ReadingRow row) = 0;
+  virtual void decision(DecisionRow row) = 0;
+  virtual void run(RunRow row) = 0;
+  /// The wall clock has been set, or set anew: what this boot noted before is mended by it.
+  virtual void clock_set(const Stamp& now) = 0;
+  /// Readings and runs of a chamber. Readings come back as kept, by time within each series.
+  virtual void history(HistoryAsk ask, std::function<void(Result<History>)> done) = 0;
+  /// The newest `limit` decisions made before `before` (nothing: up to now), newest first; of one
+  /// actuator, or of all with `actuator` empty.
+  virtual void decisions(const std::string& chamber, const std::string& actuator,
+                         std::optional<WallTime> before, std::size_t limit,
+                         std::function<void(Result<std::vector<DecisionRow>>)> done) = 0;
+  /// Where a tub stood, or all tubs of a batch, oldest first.
+  virtual void placements(const std::string& tub_or_batch,
+                          std::function<void(Result<std::vector<PlacementRow>>)> done) = 0;
   /// The time line of a batch, oldest first; at most `limit` newest rows.
   virtual void timeline(const std::string& batch, std::size_t limit,
                         std::function<void(Result<std::vector<TimelineRow>>)> done) = 0;
@@ -147,6 +246,8 @@ class Record {
   /// Alerts raised and not returned when the record was last written to: a run that was cut off
   /// leaves them. Blocking; at the start only.
   virtual Result<std::vector<AlertNoted>> standing_alerts() = 0;
+  /// Hands taken and not ended when the record was last written to. Blocking; at the start only.
+  virtual Result<std::vector<HandOpen>> open_hands() = 0;
   virtual RecordCounters counters() const = 0;
 };
 

@@ -173,6 +173,17 @@ std::int64_t RecordFile::add(const Entry& entry) {
                 .run();
             return id;
           },
+          [&](const HandTaken& h) {
+            return spine(entry, "hand", h.tub, h.chamber, h.batch, h.text);
+          },
+          [&](const HandEnded& h) {
+            return spine(entry, "hand_end", h.tub, h.chamber, h.batch, h.text);
+          },
+          [&](const Watered& w) {
+            return spine(entry, "watered", w.tub, w.chamber, w.batch,
+                         fmt::format("watered with {} mL", trimmed(w.millilitres, 0)));
+          },
+          [&](const PlaceSeen&) -> std::int64_t { return 0; },
       },
       entry.body);
 }

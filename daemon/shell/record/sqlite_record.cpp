@@ -207,6 +207,23 @@ Result<std::vector<AlertNoted>> SqliteRecord::standing_alerts() {
       [](RecordFile& file) { return file.standing_alerts(); });
 }
 
+void SqliteRecord::decision(DecisionRow) {}
+void SqliteRecord::run(RunRow) {}
+void SqliteRecord::clock_set(const Stamp&) {}
+void SqliteRecord::history(HistoryAsk, std::function<void(Result<History>)> done) {
+  done(Error{ErrorCode::unavailable, "no history is kept"});
+}
+void SqliteRecord::decisions(const std::string&, const std::string&, std::optional<WallTime>,
+                             std::size_t,
+                             std::function<void(Result<std::vector<DecisionRow>>)> done) {
+  done(Error{ErrorCode::unavailable, "no decisions are kept"});
+}
+void SqliteRecord::placements(const std::string&,
+                              std::function<void(Result<std::vector<PlacementRow>>)> done) {
+  done(Error{ErrorCode::unavailable, "no placements are kept"});
+}
+Result<std::vector<HandOpen>> SqliteRecord::open_hands() { return std::vector<HandOpen>{}; }
+
 RecordCounters SqliteRecord::counters() const {
   return {impl_->entries, impl_->kept_readings, impl_->dropped, impl_->failures};
 }

@@ -27,12 +27,22 @@ class SqliteRecord final : public Record {
   void checkpoint(const std::string& tub, std::int64_t transition, Duration elapsed,
                   const Stamp& stamp) override;
   void reading(ReadingRow row) override;
+  void decision(DecisionRow row) override;
+  void run(RunRow row) override;
+  void clock_set(const Stamp& now) override;
+  void history(HistoryAsk ask, std::function<void(Result<History>)> done) override;
+  void decisions(const std::string& chamber, const std::string& actuator,
+                 std::optional<WallTime> before, std::size_t limit,
+                 std::function<void(Result<std::vector<DecisionRow>>)> done) override;
+  void placements(const std::string& tub_or_batch,
+                  std::function<void(Result<std::vector<PlacementRow>>)> done) override;
   void timeline(const std::string& batch, std::size_t limit,
                 std::function<void(Result<std::vector<TimelineRow>>)> done) override;
   void batches(std::function<void(Result<std::vector<TimelineRow>>)> done) override;
   Result<std::vector<TubRecord>> tubs() override;
   Result<std::optional<WallTime>> newest() override;
   Result<std::vector<AlertNoted>> standing_alerts() override;
+  Result<std::vector<HandOpen>> open_hands() override;
   RecordCounters counters() const override;
 
   /// Everything handed over is on disk when this returns; nothing is taken afterwards.

@@ -240,8 +240,8 @@ void Warden::State::take_reading(const Route& route, const BrokerMessage& messag
     step(air, event::Reading{route.sensor, q, value.value, message.retained, value.at_least,
                              decoded.age});
     if (message.retained) continue;
-    parts.record.reading(
-        {air.chamber.plan().id, sensor.id, q, value.value, parts.clock.wall(), clock_was_set});
+    parts.record.reading({air.chamber.plan().id, sensor.id, q, value.value, parts.clock.wall(),
+                          clock_was_set, now()});
   }
 }
 

@@ -87,7 +87,32 @@ struct SlowRecord final : Record {
   void checkpoint(const std::string& tub, std::int64_t, Duration elapsed, const Stamp&) override {
     checkpoints.push_back({tub, elapsed});
   }
-  void reading(ReadingRow) override {}
+  std::vector<ReadingRow> readings;
+  std::vector<DecisionRow> decided;
+  std::vector<RunRow> runs;
+  std::vector<Stamp> clock_settings;
+  std::vector<HandOpen> hands_open;
+  std::vector<PlacementRow> placed;
+  void reading(ReadingRow row) override { readings.push_back(std::move(row)); }
+  void decision(DecisionRow row) override { decided.push_back(std::move(row)); }
+  void run(RunRow row) override { runs.push_back(std::move(row)); }
+  void clock_set(const Stamp& now) override { clock_settings.push_back(now); }
+  void history(HistoryAsk, std::function<void(Result<History>)> done) override { done(History{}); }
+  void decisions(const std::string&, const std::string& actuator, std::optional<WallTime> before,
+                 std::size_t limit,
+                 std::function<void(Result<std::vector<DecisionRow>>)> done) override {
+    std::vector<DecisionRow> found;
+    for (auto row = decided.rbegin(); row != decided.rend() && found.size() < limit; ++row) {
+      if (!actuator.empty() && row->actuator != actuator) continue;
+      if (!before || row->stamp.wall < *before) found.push_back(*row);
+    }
+    done(found);
+  }
+  void placements(const std::string&,
+                  std::function<void(Result<std::vector<PlacementRow>>)> done) override {
+    done(placed);
+  }
+  Result<std::vector<HandOpen>> open_hands() override { return hands_open; }
   void timeline(const std::string&, std::size_t,
                 std::function<void(Result<std::vector<TimelineRow>>)> done) override {
     done(std::vector<TimelineRow>{});
