@@ -96,13 +96,8 @@ std::optional<Quantity> Watch::serves(Effect effect) const {
   const auto keeps = [&](Quantity q) { return phase->of(q) && phase->of(q)->keep; };
   switch (effect) {
     case Effect::humidify:
-      return keeps(Quantity::humidity) ? std::optional(Quantity::humidity) : std::nullopt;
     case Effect::dehumidify:
-      // keep_above asks nobody to lower.
-      return keeps(Quantity::humidity) &&
-                     phase->of(Quantity::humidity)->keep->form == Keep::Form::between
-                 ? std::optional(Quantity::humidity)
-                 : std::nullopt;
+      return keeps(Quantity::humidity) ? std::optional(Quantity::humidity) : std::nullopt;
     case Effect::heat:
     case Effect::cool:
       if (keeps(Quantity::substrate_temperature)) return Quantity::substrate_temperature;

@@ -223,6 +223,8 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                  [&](const event::Reading& r) {
                    const Instant taken = now - r.age;
                    air.reading(r.sensor, r.quantity, r.value, r.retained, r.at_least, taken, now);
+                   // With hands in the tub the air says little about the phase.
+                   if (hand(HandKind::attend)) return;
                    if (!r.retained) of(r.quantity).recent.add(r.value, std::min(taken, now));
                  },
                  [&](const event::SensorGone& s) { air.gone(s.sensor); },
@@ -248,6 +250,8 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                    midnight = t.second_of_day ? std::optional(now - seconds(*t.second_of_day))
                                               : std::nullopt;
                  },
+                 [&](const event::HandOn& h) { take_hand(h.hand); },
+                 [&](const event::HandOff& h) { drop_hand(h.kind, h.actuator); },
                  [](const event::Tick&) {},
              },
              event);

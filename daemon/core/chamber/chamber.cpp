@@ -19,6 +19,7 @@ Chamber& Chamber::operator=(Chamber&&) noexcept = default;
 Effects Chamber::State::turn(Instant now) {
   Effects effects;
   effects.next_wake = now + kLongestSleep;
+  end_hands(effects, now);
   judge(effects, now);
   decide(effects, now);
   alert(effects, now);
@@ -45,6 +46,8 @@ Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan roo
 
 const ChamberPlan& Chamber::plan() const { return state_->plan; }
 const std::vector<TubPlan>& Chamber::tubs() const { return state_->tub_plans; }
+
+const std::vector<Hand>& Chamber::hands() const { return state_->hands; }
 
 const std::string& Chamber::phase() const {
   static const std::string none;

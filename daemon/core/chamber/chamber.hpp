@@ -12,6 +12,7 @@
 
 #include "core/alert/alert.hpp"
 #include "core/chamber/chamber_plan.hpp"
+#include "core/chamber/hand.hpp"
 
 namespace tubwarden {
 
@@ -60,12 +61,21 @@ struct PhaseIs {
 struct LocalTime {
   std::optional<int> second_of_day;
 };
+/// A hand is taken; it ends by itself. One of the same kind and output gives way to it.
+struct HandOn {
+  Hand hand;
+};
+/// A hand ends before its time.
+struct HandOff {
+  HandKind kind = HandKind::attend;
+  std::string actuator;
+};
 struct Tick {};
 }  // namespace event
 
 using Event = std::variant<event::Reading, event::SensorGone, event::RoomReading, event::BrokerUp,
                            event::BrokerDown, event::OutputUsable, event::PhaseIs, event::LocalTime,
-                           event::Tick>;
+                           event::HandOn, event::HandOff, event::Tick>;
 
 struct OutputCommand {
   std::size_t actuator = 0;  ///< index into ChamberPlan::actuators
@@ -81,13 +91,28 @@ struct GlideStart {
   double value = 0.0;
 };
 
+/// An output stands at another level, or for another reason, than before.
+struct Decision {
+  std::size_t actuator = 0;
+  Level level = kRest;
+  std::string why;  ///< one sentence
+  /// The run that ended by it: its level and length.
+  struct Ended {
+    Level level = kRest;
+    Instant began{};
+  };
+  std::optional<Ended> ended;
+};
+
 /// What the shell is to do, in this order: outputs, alerts, records. Empty vectors mean nothing to
 /// do.
 struct Effects {
   std::vector<OutputCommand> outputs;
   std::vector<AlertChange> alerts;
   std::vector<GlideStart> glides;
-  Instant next_wake{};  ///< step() wants a Tick by then, at the latest
+  std::vector<Decision> decisions;
+  std::vector<Hand> hands_over;  ///< those whose time is up, or whose output left the plan
+  Instant next_wake{};           ///< step() wants a Tick by then, at the latest
 };
 
 struct QuantityView {
@@ -128,6 +153,7 @@ class Chamber {
   const std::string& phase() const;  ///< the leader's; empty while not confirmed
   std::array<QuantityView, kQuantities> air(Instant now) const;
   std::vector<ActuatorView> actuators(Instant now) const;
+  const std::vector<Hand>& hands() const;
   /// Those raised and not returned.
   const std::vector<Alert>& alerts() const;
 

@@ -51,6 +51,12 @@ struct Told {
   std::string text;
 };
 
+/// With hands in the tub nothing new is raised, and what stands keeps standing; a delay that was
+/// running begins anew afterwards.
+void keep_quiet(AlertTimer& timer) {
+  if (!timer.raised()) timer.withdraw();
+}
+
 /// Adds a change to the effects; `told` is called only when there is one.
 template <class Tell>
 void note(Effects& effects, Change change, const AlertTimer& timer, Tell tell) {
@@ -153,8 +159,14 @@ void Chamber::State::alert(Effects& effects, Instant now) {
   const TubState* tub = leader();
   const PhasePlan* phase = phase_plan();
   const bool empty = tub && tub->phase.phase == kPhaseEmpty;
+  const bool quiet = hand(HandKind::attend) != nullptr;
   const Duration elapsed = tub ? now - tub->phase.since : Duration{0};
   for (Quantity q : kAllQuantities) {
+    if (quiet) {
+      keep_quiet(of(q).low);
+      keep_quiet(of(q).high);
+      continue;
+    }
     judge_warn(effects, plan.id, q, of(q), empty ? nullptr : phase, elapsed, now);
   }
 
@@ -168,6 +180,10 @@ void Chamber::State::alert(Effects& effects, Instant now) {
   if (!broker_up) return;  // one cause, one message: the broker's
   for (std::size_t i = 0; i < stale_alerts.size(); ++i) {
     AlertTimer& timer = stale_alerts[i];
+    if (quiet) {
+      keep_quiet(timer);
+      continue;
+    }
     // Once raised it returns when the sensor speaks, not when the broker has come back.
     const bool stale = !empty && (air.stale(i, now) || (timer.raised() && !air.heard(i)));
     const Change change = timer.judge(stale, Duration{0}, Duration{0}, now);

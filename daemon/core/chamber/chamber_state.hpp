@@ -71,12 +71,21 @@ struct ActuatorState {
   struct Told {
     Level level = kRest;
     bool timed = false;  ///< the host ends it by itself
+    bool trial = false;  ///< ... at the end of a trial
     bool operator==(const Told&) const = default;
   };
   std::optional<Told> told;
   Level level = kRest;
   Instant level_since{};
   int turn = 0;  ///< when within a step it is decided
+  /// What was last told as a decision.
+  struct Decided {
+    Level level = kRest;
+    Instant since{};
+    Why why = Why::unusable;
+    std::optional<FanMaster> master;
+  };
+  std::optional<Decided> decided;
 };
 
 /// One value of the room around: fixed, or a sensor with its own staleness.
@@ -109,6 +118,7 @@ struct Chamber::State {
   std::vector<AlertTimer> stale_alerts;  ///< by sensor
   std::vector<Alert> standing;
   std::vector<AlertKey> orphans;  ///< standing, and what they were about has left the plan
+  std::vector<Hand> hands;
   FloorClock floor;
   bool broker_up = true;
   std::optional<Instant> last_mist_end;
@@ -123,6 +133,8 @@ struct Chamber::State {
   /// The leader's phase as its profile describes it; nothing while not confirmed or unknown.
   const PhasePlan* phase_plan() const;
   bool ceiling_holds() const;
+  /// The hand of this kind on an output; attend is on all.
+  const Hand* hand(HandKind kind, const std::string& actuator = "") const;
   /// Whether an actuator of this effect runs, by a decision or at its safe level.
   bool runs_anywhere(Effect effect) const;
   /// Notes that an actuator now stands at `level`.
@@ -146,6 +158,11 @@ struct Chamber::State {
   void take_usable(const event::OutputUsable& report, Instant now);
   /// The leader's phase begins, as far as control is concerned.
   void begin_phase(Instant now);
+  // hands.cpp: the grower's hand.
+  void take_hand(const Hand& hand);
+  void drop_hand(HandKind kind, const std::string& actuator);
+  /// Ends what is over, and says by when the next one is.
+  void end_hands(Effects& effects, Instant now);
   // judge.cpp: readings and phase into bands, calls and the ceiling.
   void judge(Effects& effects, Instant now);
   // decide.cpp, fan.cpp: calls into outputs, within limits and locks.

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <utility>
 
 #include "base/ensure.hpp"
 #include "core/chamber/wish.hpp"
@@ -53,13 +54,19 @@ Wish by_band(const Chamber::State& s, std::optional<Quantity> q, Call wanted, Ef
   const QuantityState& state = s.of(*q);
   const KeptBand& kept = *state.kept;
   const bool raise = wanted == Call::raise;
-  if (raise ? !kept.raises : !kept.lowers) return resting(Why::not_kept);
+  const auto past = [&] {  // raising never runs above high, lowering never below low
+    return state.sensed &&
+           (raise ? state.sensed->value > kept.band.high : state.sensed->value < kept.band.low);
+  };
+  if (raise ? !kept.raises : !kept.lowers) {
+    Wish wish = resting(Why::not_kept);
+    wish.cuts = effect != Effect::cool && past();
+    return wish;
+  }
   if (!state.sensed) return safely(Why::no_reading, q);
   Wish wish;
   wish.run = state.hysteresis.call() == wanted;
-  // Raising never runs above high, lowering never below low; a compressor keeps its shortest run.
-  wish.cuts = effect != Effect::cool &&
-              (raise ? state.sensed->value > kept.band.high : state.sensed->value < kept.band.low);
+  wish.cuts = effect != Effect::cool && past();  // a compressor keeps its shortest run
   wish.reason.why = wish.run ? Why::called : Why::between_starts;
   wish.reason.quantity = q;
   wish.reason.value = state.sensed->value;
@@ -125,21 +132,17 @@ Wish phase_wish(Chamber::State& s, const PhasePlan& phase, const ActuatorPlan& p
   ENSURE(false);
 }
 
-/// The leader's phase controls nothing, or it is not known; another tub's ceiling counts all the
-/// same.
-Wish wish_for(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& plan, Effects& effects,
-              Instant now) {
-  const bool ceiling = s.ceiling_holds();
-  if (ceiling && (plan.effect == Effect::heat || plan.effect == Effect::light)) {
-    return by_ceiling(s, Why::ceiling_locked, false);
-  }
+/// By the phase alone. Where the leader's controls nothing, or is not known, another tub's ceiling
+/// counts all the same.
+Wish ruled_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& plan,
+                Effects& effects, Instant now) {
   const TubState* tub = s.leader();
   const bool empty = tub && tub->phase.phase == kPhaseEmpty;
   if (!phase && !empty) {
     const bool recorded = tub && !tub->phase.phase.empty();
     return safely(recorded ? Why::phase_unknown : Why::not_confirmed);
   }
-  if (ceiling && plan.effect == Effect::cool) {
+  if (s.ceiling_holds() && plan.effect == Effect::cool) {
     return opposed_to(s, by_ceiling(s, Why::ceiling_called, true), Effect::heat);
   }
   if (!empty) return phase_wish(s, *phase, plan, effects, now);
@@ -147,6 +150,24 @@ Wish wish_for(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& pla
                                                : resting(Why::phase_empty);
   wish.cuts = !wish.run && plan.effect != Effect::cool;
   return wish;
+}
+
+/// Hands in the tub stand above all; a ceiling stands above a hand on one output, and that above
+/// the phase.
+Wish wish_for(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& plan, Effects& effects,
+              Instant now) {
+  if (const auto attended = attended_wish(s)) return *attended;
+  if (s.ceiling_holds() && (plan.effect == Effect::heat || plan.effect == Effect::light)) {
+    return by_ceiling(s, Why::ceiling_locked, false);
+  }
+  const Wish ruled = ruled_wish(s, phase, plan, effects, now);
+  const auto handed = handed_wish(s, plan, now);
+  const bool by_ceiling_called =
+      ruled.reason.why == Why::ceiling_called || ruled.reason.master == FanMaster::ceiling;
+  if (!handed || by_ceiling_called) return ruled;
+  if (plan.effect == Effect::heat) return opposed_to(s, *handed, Effect::cool);
+  if (plan.effect == Effect::cool) return opposed_to(s, *handed, Effect::heat);
+  return *handed;
 }
 
 void perform(Chamber::State& s, std::size_t i, const Wish& wish, Effects& effects, Instant now) {
@@ -171,12 +192,36 @@ void perform(Chamber::State& s, std::size_t i, const Wish& wish, Effects& effect
     wake_by(effects, granted.until, now);
   }
   s.stands(i, level, now);
-  const bool timed = level == kRun && !wish.safe && plan.limits.longest_run > Duration{0};
-  const ActuatorState::Told tell{level, timed};
+  const bool decided = level == kRun && !wish.safe;
+  const bool trial = decided && wish.run_for;
+  const bool timed = trial || (decided && plan.limits.longest_run > Duration{0});
+  const ActuatorState::Told tell{level, timed, trial};
   if (a.told == tell) return;
   a.told = tell;
-  const Duration run = timed ? plan.limits.longest_run - (now - a.gate.since()) : Duration{0};
+  const Duration run = trial   ? *wish.run_for
+                       : timed ? plan.limits.longest_run - (now - a.gate.since())
+                               : Duration{0};
   effects.outputs.push_back({i, level, run, wish.safe});
+}
+
+/// Tells of a level or a reason that is another than before. A lock that comes and goes is none.
+void note_decision(Chamber::State& s, std::size_t i, Effects& effects, Instant now) {
+  ActuatorState& a = s.actuators[i];
+  const ActuatorState::Decided next{a.level, a.level_since, a.reason.why, a.reason.master};
+  const auto before = std::exchange(a.decided, next);
+  if (before && before->level == next.level && before->since == next.since &&
+      before->why == next.why && before->master == next.master) {
+    return;
+  }
+  Decision decision{
+      i,
+      a.level,
+      sentence(a.reason, s.plan.actuators[i], a.level, a.level_since, now, a.unusable_why),
+      {}};
+  if (before && before->level > kRest && before->since != next.since) {
+    decision.ended = Decision::Ended{before->level, before->since};
+  }
+  effects.decisions.push_back(std::move(decision));
 }
 
 /// What others look at is decided first: misting before the fan, heating and cooling that run
@@ -211,6 +256,7 @@ void Chamber::State::decide(Effects& effects, Instant now) {
     for (std::size_t i = 0; i < actuators.size(); ++i) {
       if (actuators[i].turn != turn) continue;
       perform(*this, i, wish_for(*this, phase, plan.actuators[i], effects, now), effects, now);
+      note_decision(*this, i, effects, now);
     }
   }
   std::stable_sort(

@@ -4,7 +4,6 @@
 // Failure: none.
 #pragma once
 
-#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -23,15 +22,15 @@ inline constexpr Duration kHandLongest = hours(24);
 
 struct Hand {
   HandKind kind = HandKind::attend;
-  std::size_t actuator = 0;  ///< index into ChamberPlan::actuators; not with attend
-  Level level = kRest;       ///< kRest or kRun; kRun with trial
+  std::string actuator;  ///< its id; empty with attend
+  Level level = kRest;   ///< kRest or kRun; kRun with trial
   Instant until{};
   std::string tub;  ///< whose grower asked
 };
 
 /// One hand a kind and output; a new one takes the place of the old.
 inline bool same_place(const Hand& a, const Hand& b) {
-  return a.kind == b.kind && (a.kind == HandKind::attend || a.actuator == b.actuator);
+  return a.kind == b.kind && a.actuator == b.actuator;
 }
 
 }  // namespace tubwarden

@@ -10,8 +10,9 @@ namespace tubwarden {
 
 struct Wish {
   bool run = false;
-  bool safe = false;  ///< not decided: its safe level
-  bool cuts = false;  ///< a run may end inside its shortest run
+  bool safe = false;                ///< not decided: its safe level
+  bool cuts = false;                ///< a run may end inside its shortest run
+  std::optional<Duration> run_for;  ///< a trial: its driver ends it after this
   Reason reason;
 };
 
@@ -23,6 +24,11 @@ Wish by_ceiling(const Chamber::State& s, Why why, bool run);
 
 /// The temperature a heater or cooler serves: the one the phase keeps (settings refuses both).
 std::optional<Quantity> kept_temperature(const Chamber::State& s);
+
+/// Hands are in the tub: every output of this air rests.
+std::optional<Wish> attended_wish(const Chamber::State& s);
+/// What a hand on this output holds it at.
+std::optional<Wish> handed_wish(const Chamber::State& s, const ActuatorPlan& plan, Instant now);
 
 /// What a fan is wished to do by its masters. Without a phase only the ceiling is asked.
 Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan, Effects& effects,

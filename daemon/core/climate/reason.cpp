@@ -119,7 +119,7 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
       return reading_and_rule(r, plan.effect);
     case Why::opposed:
       return fmt::format("{}, but {} still runs, and the two never run together",
-                         reading_and_rule(r, plan.effect),
+                         r.quantity ? reading_and_rule(r, plan.effect) : "a hand would run it",
                          plan.effect == Effect::heat ? "cooling" : "heating");
     case Why::ceiling_locked:
       return ceiling_rule(r, "locks it off");
@@ -147,6 +147,17 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
       return "it stirs while the air is humidified, dried, heated or cooled";
     case Why::stir_idle:
       return "it stirs only while the air is humidified, dried, heated or cooled";
+    case Why::attended:
+      return "hands are in the tub" + left(r.until, now);
+    case Why::held_resting:
+      return "kept at rest by hand" + left(r.until, now);
+    case Why::held_running:
+      return "kept running by hand" + left(r.until, now);
+    case Why::hand_blind:
+      return "safe, because a hand would keep it running and no live temperature says how warm it "
+             "gets";
+    case Why::tried:
+      return "tried by hand" + left(r.until, now);
     case Why::unusable:
       return unusable.empty() ? "its driver is not ready" : unusable;
   }

@@ -35,7 +35,12 @@ enum class Why {
   clock_unset,  ///< light hours cannot be kept
   stir_with,    ///< stirs while the air is being conditioned
   stir_idle,
-  unusable,  ///< its driver does not obey
+  attended,      ///< hands are in the tub: it rests
+  held_resting,  ///< kept at rest by hand
+  held_running,  ///< kept running by hand
+  hand_blind,    ///< to be kept running by hand, but nothing says how warm it is
+  tried,         ///< a trial by hand
+  unusable,      ///< its driver does not obey
 };
 
 struct Reason {
@@ -45,7 +50,7 @@ struct Reason {
   double start = 0.0;  ///< beyond it a run starts
   double stop = 0.0;   ///< there a run stops
   Lock lock = Lock::none;
-  std::optional<Instant> until;  ///< when the mist's coast, the floor or the light changes it
+  std::optional<Instant> until;  ///< when the coast, floor, light or hand changes it
   std::optional<Instant> locked_until;
   bool by_air = false;  ///< `value` of a substrate is its air's and the allowance above it
   std::optional<FanMaster> master;

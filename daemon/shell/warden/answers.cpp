@@ -3,55 +3,13 @@
 #include <array>
 
 #include "base/text.hpp"
+#include "shell/warden/asked.hpp"
 #include "shell/warden/views.hpp"
 
 namespace tubwarden {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using Reply = Warden::Reply;
-
-/// The arguments of one request, read without exceptions.
-class Args {
- public:
-  explicit Args(const std::string& text) : json_(Json::parse(text, nullptr, false)) {}
-  bool ok() const { return json_.is_object(); }
-  std::string text(const char* name) const {
-    const auto it = json_.find(name);
-    return it != json_.end() && it->is_string() ? it->get<std::string>() : std::string();
-  }
-
- private:
-  Json json_;
-};
-
-struct Asked {
-  Warden::State& s;
-  const Args& args;
-  const std::string& who;
-  Reply reply;
-};
-
-Error unknown(const std::string& kind, const std::string& given,
-              const std::vector<std::string>& known) {
-  std::vector<std::string_view> words(known.begin(), known.end());
-  const auto near = nearest(given, words);
-  return {ErrorCode::not_found,
-          fmt::format("no {} is called '{}'{}; there {}: {}", kind, given,
-                      near ? fmt::format(" (nearest: {})", *near) : "",
-                      known.size() == 1 ? "is" : "are", fmt::join(known, ", "))};
-}
-
-/// The tub an argument names, or nothing after answering with what there is.
-Tub* tub_named(Asked& asked) {
-  const std::string id = asked.args.text("tub");
-  const auto found = asked.s.tubs.find(id);
-  if (found != asked.s.tubs.end()) return &found->second;
-  std::vector<std::string> known;
-  for (const auto& [name, tub] : asked.s.tubs) known.push_back(name);
-  asked.reply(unknown("tub", id, known));
-  return nullptr;
-}
 
 void do_status(Asked& asked) { asked.reply(status_view(asked.s).dump()); }
 void do_outputs(Asked& asked) { asked.reply(outputs_view(asked.s).dump()); }
@@ -150,17 +108,9 @@ void do_note(Asked& asked) {
         Error{ErrorCode::bad_input, "a note needs words: tubwarden note TUB \"...\""});
   }
   const std::string batch = tub->known ? tub->known->batch : "";
-  const Json done = {{"entry", nullptr}, {"on_disk", true}, {"text", "noted for " + tub->plan.id}};
-  Json late = done;
-  late["on_disk"] = false;
-  late["text"] = "noted for " + tub->plan.id + " (not yet on disk)";
-  asked.s.append_and_answer(
-      {asked.s.entry(asked.who, Act{"note", tub->plan.id, tub->plan.chamber, batch, text})},
-      late.dump(), std::move(asked.reply), [done](std::int64_t entry) {
-        Json answer = done;
-        answer["entry"] = entry;
-        return answer.dump();
-      });
+  append_and_tell(
+      asked, {asked.s.entry(asked.who, Act{"note", tub->plan.id, tub->plan.chamber, batch, text})},
+      "noted for " + tub->plan.id);
 }
 
 void do_release(Asked& asked) {

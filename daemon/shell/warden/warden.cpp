@@ -11,7 +11,10 @@
 namespace tubwarden {
 
 Warden::Warden(WardenParts parts) : state_(std::make_unique<State>(std::move(parts))) {
-  state_->clock_was_set = state_->parts.clock.wall_is_set();
+  const Stamp at = state_->stamp();
+  state_->clock_was_set = at.wall_set;
+  state_->wall_offset = at.wall.time_since_epoch() - at.boot.time_since_epoch();
+  if (at.wall_set) state_->parts.record.clock_set(at);
   state_->broker_since = state_->now();
   state_->next_checkpoint = state_->now() + kCheckpointEvery;
   state_->next_local_time = state_->now();
@@ -147,11 +150,27 @@ void Warden::State::perform(Air& air, Effects effects) {
       append({entry("daemon", started)});
     }
   }
+  for (const Decision& decision : effects.decisions) note(air, decision);
   air.next_wake = effects.next_wake;
   if (air.air_changed) publish_air(air);
   Instant wake = air.next_wake;
   if (air.air_changed && is_up) wake = std::min(wake, air.air_published + kAirPublishedEvery);
   queue_wake(air, wake);
+}
+
+/// A decision, and the run that ended by it, into the history.
+void Warden::State::note(Air& air, const Decision& decision) {
+  const ChamberPlan& chamber = air.chamber.plan();
+  const std::string& actuator = chamber.actuators[decision.actuator].id;
+  const Stamp at = stamp();
+  if (decision.ended) {
+    Stamp began = at;
+    began.boot = decision.ended->began;
+    began.wall -= duration_cast<milliseconds>(at.boot - began.boot);
+    parts.record.run({chamber.id, actuator, decision.ended->level, std::move(began),
+                      at.boot - decision.ended->began});
+  }
+  parts.record.decision({chamber.id, actuator, decision.level, decision.why, at});
 }
 
 void Warden::State::queue_wake(Air& air, Instant at) {
@@ -172,16 +191,26 @@ void Warden::State::run_due() {
   }
   judge_site_again();
   answer_late();
-  if (parts.clock.wall_is_set() != clock_was_set) {
-    clock_was_set = !clock_was_set;
-    next_local_time = moment;
-    if (clock_was_set) mend_phase_clocks();
-  }
+  watch_wall_clock();
   if (next_local_time && moment >= *next_local_time) tell_local_time();
   if (next_checkpoint && moment >= *next_checkpoint) {
     checkpoint_all();
     next_checkpoint = moment + kCheckpointEvery;
   }
+}
+
+/// Control does not look at the wall clock; light hours and the record's times follow it.
+void Warden::State::watch_wall_clock() {
+  const Stamp at = stamp();
+  const Duration offset = at.wall.time_since_epoch() - at.boot.time_since_epoch();
+  const bool became_set = at.wall_set && !clock_was_set;
+  const Duration moved = offset > wall_offset ? offset - wall_offset : wall_offset - offset;
+  if (at.wall_set == clock_was_set && moved < kWallJump) return;
+  clock_was_set = at.wall_set;
+  wall_offset = offset;
+  next_local_time = at.boot;
+  if (at.wall_set) parts.record.clock_set(at);
+  if (became_set) mend_phase_clocks();
 }
 
 void Warden::State::ask_for_wake() {

@@ -21,6 +21,8 @@ inline constexpr Duration kOnDiskWithin = seconds(5);
 inline constexpr Duration kAirPublishedEvery = seconds(5);
 inline constexpr Duration kCheckpointEvery = minutes(10);
 inline constexpr Duration kLocalTimeEvery = hours(1);
+/// The wall clock is slewed by less than this between two looks; more is a jump.
+inline constexpr Duration kWallJump = seconds(2);
 inline constexpr Duration kBrokerLostDelay = seconds(5);
 inline constexpr Duration kTubFileGrace = seconds(10);
 inline constexpr std::size_t kTimelineRowsMax = 1000;
@@ -86,6 +88,7 @@ struct Warden::State {
   std::vector<AlertKey> left_standing;  ///< by an earlier run; their topics are emptied once
   Instant broker_since{};
   bool clock_was_set = false;
+  Duration wall_offset{0};  ///< of the wall clock over the boot clock, when last looked at
   std::optional<Instant> next_checkpoint;
   std::optional<Instant> next_local_time;
   std::uint64_t messages_taken = 0;
@@ -98,8 +101,10 @@ struct Warden::State {
   Stamp stamp() const;
   void step(Air& air, const Event& event);
   void perform(Air& air, Effects effects);
+  void note(Air& air, const Decision& decision);
   void queue_wake(Air& air, Instant at);
   void run_due();
+  void watch_wall_clock();
   void ask_for_wake();
   void take_message(const BrokerMessage& message);
   void take_reading(const Route& route, const BrokerMessage& message);

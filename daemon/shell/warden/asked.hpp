@@ -1,0 +1,44 @@
+// One request of the control socket, and what all answers need. For the files of this room only.
+// Threading: the loop's thread. Failure: a wrong argument is answered with what is allowed.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "shell/warden/warden_state.hpp"
+
+namespace tubwarden {
+
+/// The arguments of one request, read without exceptions.
+class Args {
+ public:
+  explicit Args(const std::string& text);
+  bool ok() const { return json_.is_object(); }
+  /// Empty where it is missing or no text.
+  std::string text(const char* name) const;
+  std::optional<double> number(const char* name) const;
+
+ private:
+  nlohmann::ordered_json json_;
+};
+
+struct Asked {
+  Warden::State& s;
+  const Args& args;
+  const std::string& who;
+  Warden::Reply reply;
+};
+
+/// "no tub is called 'tub-9' (nearest: tub-1); there are: ..."
+Error unknown(const std::string& kind, const std::string& given,
+              const std::vector<std::string>& known);
+
+/// The tub an argument names, or nothing after answering with what there is.
+Tub* tub_named(Asked& asked);
+
+/// Appends `entries` and answers {entry, on_disk, text} once they are on disk.
+void append_and_tell(Asked& asked, std::vector<Entry> entries, const std::string& text);
+
+}  // namespace tubwarden
