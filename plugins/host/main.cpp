@@ -13,6 +13,7 @@
 #include "host/loaded_plugin.hpp"
 #include "host/safe_run.hpp"
 #include "host/server.hpp"
+#include "host/stop_post.hpp"
 #include "sdk/protocol.hpp"
 
 namespace {
@@ -23,8 +24,12 @@ constexpr const char* kUsage =
     "Loads one plugin of tubwardend; started by it, not by hand.\n"
     "  tubwarden-plugin-host --describe PLUGIN.so        prints its options as JSON\n"
     "  tubwarden-plugin-host --plugin PLUGIN.so --fd N   serves the daemon behind descriptor N\n"
-    "  tubwarden-plugin-host --safe-run --spec N [--fd N] [--after N] [--last OUTPUT]\n"
-    "                                                    makes a hung host's outputs safe\n";
+    "  tubwarden-plugin-host --safe-run --spec N [--fd N] [--after N] [--last OUTPUT] [--hurry]\n"
+    "                                                    makes a hung host's outputs safe\n"
+    "  tubwarden-plugin-host --make-safe LIST            makes all outputs of a daemon's list "
+    "safe,\n"
+    "                                                    once the daemon and its hosts have "
+    "ended\n";
 
 int wrong(const std::string& why) {
   std::fprintf(stderr, "%s\n%s", why.c_str(), kUsage);
@@ -61,7 +66,7 @@ int describe(const std::string& path) {
 
 int main(int argc, char** argv) {
   std::map<std::string, std::string> words;
-  bool safe_run = false;
+  bool safe_run = false, hurry = false;
   for (int i = 1; i < argc; ++i) {
     const std::string word = argv[i];
     if (word == "--help") return std::fputs(kUsage, stdout) < 0 ? protocol::kExitUsage : 0;
@@ -69,8 +74,13 @@ int main(int argc, char** argv) {
       safe_run = true;
       continue;
     }
+    if (word == "--hurry") {
+      hurry = true;
+      continue;
+    }
     const bool known = word == "--describe" || word == "--plugin" || word == "--fd" ||
-                       word == "--spec" || word == "--after" || word == "--last";
+                       word == "--spec" || word == "--after" || word == "--last" ||
+                       word == "--make-safe";
     if (!known) return wrong("unknown word " + word);
     if (i + 1 >= argc) return wrong(word + " needs a value");
     words[word] = argv[++i];
@@ -84,10 +94,17 @@ int main(int argc, char** argv) {
     order.socket = socket.value_or(-1);
     order.after = inherited(words, "--after").value_or(-1);
     if (words.contains("--last")) order.last = number(words["--last"]).value_or(0);
+    if (hurry) {
+      order.talks = false;
+      order.call_ms_max = host::kHurriedCallMsMax;
+      order.reach_max = host::kHurriedReachMax;
+    }
     return host::safe_run(order);
   }
+  if (words.contains("--make-safe")) return host::make_safe(words["--make-safe"]);
   if (words.contains("--describe")) return describe(words["--describe"]);
-  if (!words.contains("--plugin")) return wrong("--plugin, --describe or --safe-run is needed");
+  if (!words.contains("--plugin"))
+    return wrong("--plugin, --describe, --safe-run or --make-safe is needed");
   if (!socket) return wrong("--plugin needs --fd with an open descriptor");
   return host::serve(words["--plugin"], *socket);
 }

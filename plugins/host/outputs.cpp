@@ -37,12 +37,13 @@ Instant boot_now() {
 }
 
 Outputs::Outputs(const tw_plugin& plugin, Voice& voice, Watchdog& watchdog, Tell tell,
-                 AboutToOpen about_to_open)
+                 AboutToOpen about_to_open, std::uint32_t call_ms_max)
     : plugin_(plugin),
       voice_(voice),
       watchdog_(watchdog),
       tell_(std::move(tell)),
-      about_to_open_(std::move(about_to_open)) {}
+      about_to_open_(std::move(about_to_open)),
+      call_ms_max_(call_ms_max) {}
 
 Outputs::~Outputs() = default;
 
@@ -53,7 +54,7 @@ Outputs::Output* Outputs::find(std::uint32_t output) {
 
 WatchedCall Outputs::call(const Output& output, const char* name) const {
   const std::uint32_t lease = std::max<std::uint32_t>(output.spec.lease_ms, 1);
-  return {output.spec.output, name, std::min(lease, protocol::kCallMsMax)};
+  return {output.spec.output, name, std::min(lease, call_ms_max_)};
 }
 
 std::vector<protocol::Open> Outputs::specs() const {

@@ -32,8 +32,9 @@ class Outputs {
   /// `about_to_open` gets all outputs, the new one included, before its open() is called.
   using AboutToOpen = std::function<void(const std::vector<protocol::Open>&)>;
 
+  /// No call may take longer than `call_ms_max`, nor than the output's lease.
   Outputs(const tw_plugin& plugin, Voice& voice, Watchdog& watchdog, Tell tell,
-          AboutToOpen about_to_open);
+          AboutToOpen about_to_open, std::uint32_t call_ms_max = protocol::kCallMsMax);
   ~Outputs();
 
   void open(const protocol::Open& spec);
@@ -81,6 +82,7 @@ class Outputs {
   Watchdog& watchdog_;
   Tell tell_;
   AboutToOpen about_to_open_;
+  std::uint32_t call_ms_max_;
   std::map<std::uint32_t, std::unique_ptr<Output>> outputs_;
 };
 

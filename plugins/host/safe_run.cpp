@@ -25,7 +25,6 @@ namespace {
 
 constexpr int kSocketFd = 3, kSpecFd = 4, kAfterFd = 5;
 constexpr int kOldEndMsMax = 1000;
-constexpr Duration kReachMax = seconds(2);
 constexpr off_t kSpecBytesMax = 1 << 20;
 
 /// Out of the way of the numbers that the new process gets.
@@ -45,17 +44,19 @@ std::string read_all(int fd) {
 }
 
 /// A safe-run speaks only of what failed: opened and closed belong to a host.
-void tell(int socket, const protocol::ToDaemon& message) {
+void tell(const SafeRunOrder& order, const protocol::ToDaemon& message) {
   const auto* failed = std::get_if<protocol::Failed>(&message);
   const auto* said = std::get_if<protocol::Said>(&message);
   if (failed == nullptr && said == nullptr) return;
-  std::fprintf(stderr, "safe-run: %s\n",
-               failed != nullptr ? failed->text.c_str() : said->text.c_str());
-  if (socket >= 0) protocol::send_packet(socket, protocol::encode(message));
+  if (order.talks) {
+    std::fprintf(stderr, "safe-run: %s\n",
+                 failed != nullptr ? failed->text.c_str() : said->text.c_str());
+  }
+  if (order.socket >= 0) protocol::send_packet(order.socket, protocol::encode(message));
 }
 
 int cannot(const SafeRunOrder& order, const std::string& why) {
-  tell(order.socket,
+  tell(order,
        protocol::Failed{std::nullopt, protocol::Failure::unsafe, "cannot be made safe: " + why});
   return protocol::kExitUnsafe;
 }
@@ -66,14 +67,16 @@ bool ended_in_time(int pidfd) {
 }
 
 /// The watchdog of a safe-run: it has nobody to hand over to.
-[[noreturn]] void give_up(int socket, const WatchedCall& call) {
+[[noreturn]] void give_up(const SafeRunOrder& order, const WatchedCall& call) {
   std::array<char, 256> packet{};
   const std::size_t length =
       protocol::encode_hung(packet.data(), packet.size(), protocol::Failure::unsafe, call.output,
                             call.call, call.limit_ms);
-  if (socket >= 0) protocol::send_packet(socket, {packet.data(), length});
+  if (order.socket >= 0) protocol::send_packet(order.socket, {packet.data(), length});
   constexpr std::string_view kWords = "safe-run: cannot be made safe: the driver hangs again\n";
-  [[maybe_unused]] const ssize_t wrote = ::write(STDERR_FILENO, kWords.data(), kWords.size());
+  if (order.talks) {
+    [[maybe_unused]] const ssize_t wrote = ::write(STDERR_FILENO, kWords.data(), kWords.size());
+  }
   ::_exit(protocol::kExitUnsafe);
 }
 
@@ -132,7 +135,7 @@ int safe_run(const SafeRunOrder& order) {
   Result<protocol::SafeRun> spec = protocol::decode_safe_run(read_all(order.spec));
   if (!spec) return cannot(order, "the list of outputs is unreadable: " + spec.error().text);
   Voice voice;
-  Watchdog watchdog([&order](const WatchedCall& call) { give_up(order.socket, call); });
+  Watchdog watchdog([&order](const WatchedCall& call) { give_up(order, call); });
   Result<const tw_plugin*> plugin = Error{ErrorCode::broken, "not loaded"};
   {
     const Watchdog::Guard guard(watchdog, {0, "loading", protocol::kCallMsMax});
@@ -148,12 +151,12 @@ int safe_run(const SafeRunOrder& order) {
       [&](const protocol::ToDaemon& message) {
         const auto* failed = std::get_if<protocol::Failed>(&message);
         opened = opened && failed == nullptr;
-        tell(order.socket, message);
+        tell(order, message);
       },
-      [](const std::vector<protocol::Open>&) {});
+      [](const std::vector<protocol::Open>&) {}, order.call_ms_max);
   for (const protocol::Open& output : opens) outputs.open(output);
-  if (!outputs.finish(kReachMax) || !opened) return cannot(order, "see above");
-  tell(order.socket,
+  if (!outputs.finish(order.reach_max) || !opened) return cannot(order, "see above");
+  tell(order,
        protocol::Said{protocol::SayLevel::warning, "a safe-run made safe what the host had open"});
   return protocol::kExitDone;
 }

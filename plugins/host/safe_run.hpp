@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "base/time.hpp"
 #include "sdk/protocol.hpp"
 
 namespace tubwarden::host {
@@ -45,6 +46,10 @@ struct SafeRunOrder {
   int spec = -1;    ///< a file with the encoded SafeRun
   int after = -1;   ///< pidfd to wait for, at most a second; -1: none
   std::uint32_t last = 0;
+  bool talks = true;  ///< says on stderr, too, what it tells the socket
+  /// The limit of a plugin's call, and how long outputs out of reach are waited for.
+  std::uint32_t call_ms_max = protocol::kCallMsMax;
+  Duration reach_max = seconds(2);
 };
 /// The whole life of a safe-run; returns its exit code.
 int safe_run(const SafeRunOrder& order);

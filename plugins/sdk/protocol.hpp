@@ -22,6 +22,7 @@ inline constexpr std::size_t kPacketMax = 8192;
 /// How a host ends.
 enum ExitCode : int {
   kExitDone = 0,      ///< its socket ended or it was asked to; all outputs made safe
+  kExitSomeLeft = 1,  ///< --make-safe: not all of the list could be made safe
   kExitUsage = 64,    ///< started with wrong words
   kExitRefused = 65,  ///< the plugin cannot be loaded
   kExitUnsafe = 66,   ///< at least one output could not be made safe

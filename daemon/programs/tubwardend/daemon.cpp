@@ -48,6 +48,15 @@ BrokerLink link_of(const SiteSettings& site) {
   return link;
 }
 
+/// Where the unit's stop-post step looks for the outputs in use: see systemd/tubwarden.service.
+std::string safe_list_file(const SiteSettings& site) {
+  const char* given = std::getenv("RUNTIME_DIRECTORY");  // several are separated by colons
+  const std::string folders = given ? given : "";
+  const fs::path folder = folders.empty() ? fs::absolute(site.control_socket).parent_path()
+                                          : fs::path(folders.substr(0, folders.find(':')));
+  return folder / "outputs.list";
+}
+
 /// What hosts and plugins say goes to the log.
 void say(HostWord word, std::string_view text) {
   switch (word) {
@@ -172,7 +181,8 @@ Outcome Daemon::Impl::start() {
 
   const SiteSettings& site = *loaded->site;
   broker = std::make_unique<CurrentBroker>(hooks(), clock);
-  const HostOptions hosts{options.host, options.plugins, site_json(site), say};
+  HostOptions hosts{options.host, fs::absolute(options.plugins), site_json(site), say};
+  hosts.safe_list = safe_list_file(site);
   drivers = std::make_unique<HostDrivers>(loop, hosts);
   channels = std::make_unique<HostChannels>(loop, hosts);
   warden = std::make_unique<Warden>(

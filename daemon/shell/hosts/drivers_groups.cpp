@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "base/ensure.hpp"
+#include "sdk/safe_list.hpp"
 #include "shell/hosts/drivers_state.hpp"
 
 namespace tubwarden {
@@ -21,6 +22,7 @@ std::string key_of(const OutputPlan& plan) {
 void HostDrivers::Impl::reconcile() {
   if (stopping) return;
   leave_unwanted();
+  keep_list();
   const bool any_leaving = std::any_of(groups.begin(), groups.end(), [](const auto& entry) {
     const auto& outputs = entry.second.outputs;
     return std::any_of(outputs.begin(), outputs.end(),
@@ -140,6 +142,7 @@ void HostDrivers::Impl::group_ended(const std::string& key, const HostEnding& en
     }
     it = output.leaving ? group.outputs.erase(it) : std::next(it);
   }
+  left_unsafe = left_unsafe || (stopping && ending.safe_run_left);
   const bool asked = group.hanging_up && ending.clean();
   if (!unattended.empty()) make_safe_by_new_process(plugin, unattended);
   if (!stopping && asked && !group.outputs.empty()) start_group(group);
@@ -189,6 +192,7 @@ void HostDrivers::Impl::make_safe_by_new_process(const std::string& plugin,
   const std::uint64_t id = next_safe_run++;
   SafeRun& run = safe_runs[id];
   run.plugin = plugin;
+  run.spec = {plugin_path(plugin), outputs};
   for (const protocol::Open& output : outputs) {
     const std::size_t slash = output.id.find('/');
     run.outputs.push_back(
@@ -202,8 +206,7 @@ void HostDrivers::Impl::make_safe_by_new_process(const std::string& plugin,
     if (said != nullptr) say(HostWord::warning, plugin + ": safe-run: " + said->text);
   };
   handlers.ended = [this, id](const HostEnding& ending) { safe_run_ended(id, ending); };
-  auto process = HostProcess::safe_run(loop, options.host_program, {plugin_path(plugin), outputs},
-                                       std::move(handlers));
+  auto process = HostProcess::safe_run(loop, options.host_program, run.spec, std::move(handlers));
   if (process) {
     run.process = *process;
     return;
@@ -217,6 +220,7 @@ void HostDrivers::Impl::safe_run_ended(std::uint64_t id, const HostEnding& endin
   if (found == safe_runs.end()) return;
   const SafeRun run = std::move(found->second);
   safe_runs.erase(found);
+  left_unsafe = left_unsafe || (stopping && !ending.clean());
   for (const auto& [number, output_id] : run.outputs) {
     if (ending.clean()) break;
     DriverOutput* output = nullptr;
@@ -253,6 +257,7 @@ void HostDrivers::Impl::finish_stop_if_over() {
   kill_at.reset();
   timer.cancel();
   groups.clear();
+  if (!left_unsafe) write_list(protocol::encode_safe_list({}));
   const auto done = std::exchange(stopped, nullptr);
   done();
 }

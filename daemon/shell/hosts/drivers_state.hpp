@@ -99,6 +99,12 @@ struct HostDrivers::Impl {
   void report_all(DriverGroup& group);
   void say(HostWord word, const std::string& text) const;
 
+  // drivers_list.cpp: the stop-post step's list
+  /// Everything that is open, being made safe, or about to be opened; before it is.
+  void keep_list();
+  void write_list(const std::string& text);
+  protocol::Open listed(const OutputPlan& plan) const;
+
   // host_drivers.cpp: time
   void tick();
   void tick_group(DriverGroup& group, Instant now);
@@ -116,6 +122,7 @@ struct HostDrivers::Impl {
   std::vector<OutputPlan> wanted;
   struct SafeRun {
     std::string plugin;
+    protocol::SafeRun spec;
     std::shared_ptr<HostProcess> process;
     std::vector<std::pair<std::uint32_t, OutputId>> outputs;
   };
@@ -124,7 +131,9 @@ struct HostDrivers::Impl {
   std::uint32_t next_output = 1;
   std::uint64_t sequence = 0;
   std::uint64_t dropped_commands = 0;
+  std::string list_written;  ///< as the file holds it
   bool stopping = false;
+  bool left_unsafe = false;  ///< while stopping: something could not be made safe
   std::optional<Instant> kill_at;
   std::function<void()> stopped;
   /// Held by nobody else: work that the loop does later looks whether it still is there.

@@ -19,6 +19,9 @@ struct HostOptions {
   std::string site_json = "{}";
   /// Where words of hosts and plugins go; may be empty.
   std::function<void(HostWord, std::string_view)> say;
+  /// The file that holds every output in use for the service's stop-post step; may be empty.
+  /// Emptied of outputs once all have been made safe in good order.
+  std::string safe_list = {};
 };
 
 }  // namespace tubwarden

@@ -16,6 +16,7 @@ namespace {
 struct Output {
   int file;
   std::uint32_t safe;
+  std::string path;
 };
 
 void note(int file, const char* call, std::uint32_t level) {
@@ -40,7 +41,7 @@ std::int32_t open_output(const tw_host*, std::uint32_t, const tw_output* spec, v
 #if defined(FAULT_CRASH_IN_OPEN)
   std::abort();
 #endif
-  *handle = new Output{file, spec->safe_permille};
+  *handle = new Output{file, spec->safe_permille, *path};
   return TW_OK;
 }
 
@@ -60,6 +61,8 @@ std::int32_t make_safe(void* handle) {
 #if defined(FAULT_HANG_ALWAYS)
   // Once it has hung, it hangs for everybody, as a bus that a device holds down.
   if (::access((std::string(std::getenv("FAULTY_HUNG"))).c_str(), F_OK) == 0) hang();
+  const char* only = std::getenv("FAULTY_HUNG_AT");
+  if (only != nullptr && output.path == only) hang();
 #endif
   return TW_OK;
 }
