@@ -21,6 +21,9 @@ class Clock {
   virtual std::string boot_id() const = 0;
   /// Local second of the day, 0..86399, by the wall clock and the site's time zone.
   virtual int local_second_of_day() const = 0;
+  /// How long from now local time runs evenly: until the zone's next change of its offset, as
+  /// daylight saving makes one, and at most an hour.
+  virtual Duration local_time_holds() const { return hours(1); }
 };
 
 }  // namespace tubwarden

@@ -24,6 +24,12 @@ std::string read_boot_id() {
   return id;
 }
 
+tm local_at(time_t second) {
+  tm local{};
+  ENSURE(::localtime_r(&second, &local) != nullptr);
+  return local;
+}
+
 }  // namespace
 
 BoardClock::BoardClock(WallTime floor)
@@ -54,11 +60,24 @@ bool BoardClock::wall_is_set() const {
 std::string BoardClock::boot_id() const { return boot_id_; }
 
 int BoardClock::local_second_of_day() const {
-  const time_t now = read_clock(CLOCK_REALTIME).tv_sec;
-  tm local{};
-  ENSURE(::localtime_r(&now, &local) != nullptr);
+  ::tzset();  // the board's zone may have been set anew
+  const tm local = local_at(read_clock(CLOCK_REALTIME).tv_sec);
   const int second = local.tm_sec > 59 ? 59 : local.tm_sec;  // a leap second stays in its day
   return local.tm_hour * 3600 + local.tm_min * 60 + second;
+}
+
+Duration BoardClock::local_time_holds() const {
+  const timespec now = read_clock(CLOCK_REALTIME);
+  const auto same = [offset = local_at(now.tv_sec).tm_gmtoff](time_t second) {
+    return local_at(second).tm_gmtoff == offset;
+  };
+  time_t holds = now.tv_sec, over = now.tv_sec + 3600;
+  if (same(over)) return hours(1);
+  while (over - holds > 1) {
+    const time_t middle = holds + (over - holds) / 2;
+    (same(middle) ? holds : over) = middle;
+  }
+  return seconds(over - now.tv_sec) - std::chrono::nanoseconds(now.tv_nsec);
 }
 
 }  // namespace tubwarden

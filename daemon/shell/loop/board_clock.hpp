@@ -29,6 +29,7 @@ class BoardClock final : public Clock {
   bool wall_is_set() const override;
   std::string boot_id() const override;
   int local_second_of_day() const override;
+  Duration local_time_holds() const override;
 
  private:
   std::atomic<WallTime::rep> floor_ms_;

@@ -20,7 +20,6 @@ namespace tubwarden {
 inline constexpr Duration kOnDiskWithin = seconds(5);
 inline constexpr Duration kAirPublishedEvery = seconds(5);
 inline constexpr Duration kCheckpointEvery = minutes(10);
-inline constexpr Duration kLocalTimeEvery = hours(1);
 /// The wall clock is slewed by less than this between two looks; more is a jump.
 inline constexpr Duration kWallJump = seconds(2);
 inline constexpr Duration kBrokerLostDelay = seconds(5);
