@@ -15,6 +15,7 @@ ROOMS = {
     "core/grow": ("base",),
     "core/sensing": ("base", "core/air"),
     "core/climate": ("base", "core/air", "core/output"),
+    "core/fit": ("base", "core/air", "core/climate"),
     "core/chamber": ("base", "core"),
     "ports": ("base", "core"),
     "settings": ("base", "core"),

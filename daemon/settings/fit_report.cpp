@@ -1,0 +1,49 @@
+#include <fmt/format.h>
+
+#include <sstream>
+
+#include "settings/fit.hpp"
+
+namespace tubwarden {
+namespace {
+
+constexpr std::size_t kColumns = 80;
+constexpr std::size_t kIndent = 15;  // behind the longest mark
+
+/// `text` behind its mark, its further lines under it.
+std::string wrapped(std::string_view mark, const std::string& text) {
+  std::string result = fmt::format("  {:<{}}", mark, kIndent - 2);
+  std::size_t column = kIndent;
+  std::istringstream words(text);
+  for (std::string word; words >> word;) {
+    if (column > kIndent && column + 1 + word.size() > kColumns) {
+      result += "\n" + std::string(kIndent, ' ');
+      column = kIndent;
+    }
+    if (column > kIndent) {
+      result += ' ';
+      ++column;
+    }
+    result += word;
+    column += word.size();
+  }
+  return result + "\n";
+}
+
+}  // namespace
+
+std::string fit_report(const std::vector<FitLine>& lines) {
+  std::string report;
+  const std::string* tub = nullptr;
+  for (const FitLine& line : lines) {
+    if (!tub || *tub != line.tub) {
+      report += fmt::format("{}fit of {}\n", tub ? "\n" : "", line.tub);
+      tub = &line.tub;
+    }
+    report +=
+        wrapped(word_of(line.mark), fmt::format("{}: {}", fmt::join(line.phases, ", "), line.text));
+  }
+  return report;
+}
+
+}  // namespace tubwarden
