@@ -30,6 +30,8 @@ tm local_at(time_t second) {
   return local;
 }
 
+time_t unix_second(WallTime t) { return std::chrono::floor<seconds>(t).time_since_epoch().count(); }
+
 }  // namespace
 
 BoardClock::BoardClock(WallTime floor)
@@ -61,23 +63,29 @@ std::string BoardClock::boot_id() const { return boot_id_; }
 
 int BoardClock::local_second_of_day() const {
   ::tzset();  // the board's zone may have been set anew
-  const tm local = local_at(read_clock(CLOCK_REALTIME).tv_sec);
+  return tubwarden::local_second_of_day(wall());
+}
+
+Duration BoardClock::local_time_holds() const { return tubwarden::local_time_holds(wall()); }
+
+int local_second_of_day(WallTime at) {
+  const tm local = local_at(unix_second(at));
   const int second = local.tm_sec > 59 ? 59 : local.tm_sec;  // a leap second stays in its day
   return local.tm_hour * 3600 + local.tm_min * 60 + second;
 }
 
-Duration BoardClock::local_time_holds() const {
-  const timespec now = read_clock(CLOCK_REALTIME);
-  const auto same = [offset = local_at(now.tv_sec).tm_gmtoff](time_t second) {
+Duration local_time_holds(WallTime at) {
+  const time_t now = unix_second(at);
+  const auto same = [offset = local_at(now).tm_gmtoff](time_t second) {
     return local_at(second).tm_gmtoff == offset;
   };
-  time_t holds = now.tv_sec, over = now.tv_sec + 3600;
+  time_t holds = now, over = now + 3600;
   if (same(over)) return hours(1);
   while (over - holds > 1) {
     const time_t middle = holds + (over - holds) / 2;
     (same(middle) ? holds : over) = middle;
   }
-  return seconds(over - now.tv_sec) - std::chrono::nanoseconds(now.tv_nsec);
+  return WallTime(seconds(over)) - at;
 }
 
 }  // namespace tubwarden

@@ -18,6 +18,10 @@ inline constexpr WallTime kNotBefore{milliseconds(1767225600000)};
 /// A clock corrected backwards by less than this stays believed.
 inline constexpr Duration kFloorSlack = minutes(10);
 
+/// Of any wall time in the board's zone, what the two members of the same names say of now.
+int local_second_of_day(WallTime at);
+Duration local_time_holds(WallTime at);
+
 class BoardClock final : public Clock {
  public:
   explicit BoardClock(WallTime floor = kNotBefore);

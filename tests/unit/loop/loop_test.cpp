@@ -7,6 +7,7 @@
 #include <filesystem>
 #include <fstream>
 
+#include "base/text.hpp"
 #include "parts/parts.hpp"
 #include "shell/loop/board_clock.hpp"
 #include "shell/loop/folder_watch.hpp"
@@ -70,6 +71,58 @@ TEST(BoardClock, LocalSecondFollowsTheZone) {
   EXPECT_GE(utc, 0);
   EXPECT_LT(utc, 86400);
   EXPECT_NEAR((east - utc + 86400) % 86400, 12600, 5);
+}
+
+/// The board's zone for a while.
+class Zone {
+ public:
+  explicit Zone(const char* name) {
+    ::setenv("TZ", name, 1);
+    ::tzset();
+  }
+  ~Zone() {
+    ::unsetenv("TZ");
+    ::tzset();
+  }
+};
+
+WallTime utc(const char* text) { return parse_rfc3339(text).value(); }
+
+// Changes of the tz database: at 01:00 UTC of the last Sunday of March and of October (directive
+// 2000/84/EC, articles 2 and 3); in New York at 02:00 local of the second Sunday of March.
+TEST(LocalTime, HoldsUntilDaylightSavingBeginsOrEnds) {
+  struct Case {
+    const char* zone;
+    const char* change;
+    int before, after;  ///< local hours at the last second before it, and at it
+  };
+  const Case cases[] = {
+      {"Europe/Berlin", "2026-03-29T01:00:00Z", 1, 3},
+      {"Europe/Berlin", "2026-10-25T01:00:00Z", 2, 2},
+      {"Europe/Berlin", "2027-03-28T01:00:00Z", 1, 3},
+      {"America/New_York", "2026-03-08T07:00:00Z", 1, 3},
+      {"Australia/Lord_Howe", "2026-10-03T15:30:00Z", 1, 2},  // half an hour only
+  };
+  for (const Case& c : cases) {
+    const Zone zone(c.zone);
+    ASSERT_NE(std::string(::tzname[0]), "UTC") << "no zone data of " << c.zone;
+    const WallTime change = utc(c.change);
+    EXPECT_EQ(local_time_holds(change - minutes(25)), minutes(25)) << c.zone << " " << c.change;
+    EXPECT_EQ(local_time_holds(change - milliseconds(1500)), milliseconds(1500));
+    EXPECT_EQ(local_time_holds(change - milliseconds(1)), milliseconds(1));
+    EXPECT_EQ(local_time_holds(change), hours(1)) << "the next one is half a year off";
+    EXPECT_EQ(local_time_holds(change - minutes(61)), hours(1));
+    EXPECT_EQ(local_second_of_day(change - milliseconds(1)) / 3600, c.before) << c.change;
+    EXPECT_EQ(local_second_of_day(change) / 3600, c.after) << c.change;
+  }
+}
+
+TEST(LocalTime, HoldsAllTheYearWhereNothingChanges) {
+  const Zone zone("Asia/Kolkata");
+  for (WallTime at = utc("2026-01-01T00:00:00Z"); at < utc("2027-01-01T00:00:00Z");
+       at += hours(7)) {
+    ASSERT_EQ(local_time_holds(at), hours(1));
+  }
 }
 
 // --- SignalWatch ---
