@@ -32,6 +32,8 @@ namespace fs = std::filesystem;
 
 /// With nothing to do and no watchdog to feed, the loop still looks around this often.
 constexpr Duration kLongestSleep = seconds(10);
+/// The service manager's status line follows no faster.
+constexpr Duration kStatusEvery = seconds(1);
 /// Outputs that do not answer are killed by then; the daemon ends anyway.
 constexpr Duration kStopWithin = seconds(4);
 
@@ -80,6 +82,8 @@ struct Daemon::Impl {
   asio::io_context loop{1};
   asio::steady_timer timer;
   Instant timer_at = Instant::max();
+  Instant fed_at{}, told_at{};
+  std::string told;  ///< the manager's status line
   BoardClock clock;
   PluginCatalogue plugins;
   std::unique_ptr<SqliteRecord> record;
@@ -96,6 +100,7 @@ struct Daemon::Impl {
 
   void post(std::function<void()> work) { asio::post(loop, std::move(work)); }
   LoopHooks hooks();
+  void turn_completed(Instant now);
   void wake_at(Instant at);
   Outcome start();
   Result<Loaded> first_configuration(ConfigSource& source);
@@ -114,11 +119,28 @@ LoopHooks Daemon::Impl::hooks() {
           }};
 }
 
-/// One timer for the whole daemon. A wake is also the sign of life that feeds the watchdog.
+/// The warden asks for its next wake at the end of each turn, so this is when one has been
+/// completed: nothing else feeds the watchdog.
+void Daemon::Impl::turn_completed(Instant now) {
+  const auto watchdog = service::watchdog_interval();
+  if (watchdog && now - fed_at >= *watchdog / 6) {
+    fed_at = now;
+    service::notify_watchdog();
+  }
+  if (now - told_at < kStatusEvery) return;
+  told_at = now;
+  if (std::string line = warden->in_short(); line != told) {
+    told = std::move(line);
+    service::notify_status(told);
+  }
+}
+
+/// One timer for the whole daemon. With a watchdog there is a turn each third of its interval.
 void Daemon::Impl::wake_at(Instant at) {
   const auto watchdog = service::watchdog_interval();
   const Duration longest = watchdog ? std::min(kLongestSleep, *watchdog / 3) : kLongestSleep;
   const Instant now = clock.now();
+  turn_completed(now);
   at = std::min(at, now + longest);
   if (timer_at <= at && timer_at > now) return;
   timer_at = at;
@@ -127,7 +149,6 @@ void Daemon::Impl::wake_at(Instant at) {
     if (code) return;
     timer_at = Instant::max();
     warden->tick();
-    service::notify_watchdog();
   });
 }
 

@@ -60,4 +60,12 @@ std::vector<Alert> Warden::State::standing() const {
   return all;
 }
 
+std::string Warden::in_short() const {
+  const auto counted = [](std::size_t n, const char* what) {
+    return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
+  };
+  return fmt::format("{}, broker {}, {}", counted(state_->tubs.size(), "tub"),
+                     state_->is_up ? "up" : "away", counted(state_->standing().size(), "alert"));
+}
+
 }  // namespace tubwarden

@@ -69,6 +69,8 @@ class Warden {
   /// An orderly end: phase clocks are noted; outputs are the drivers' to make safe.
   void stop();
 
+  /// How it goes, in a few words: "2 tubs, broker up, 1 alert".
+  std::string in_short() const;
   /// The site as adopted; nothing before the first whole tubwarden.yaml.
   const std::optional<SiteSettings>& site() const;
 
