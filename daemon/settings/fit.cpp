@@ -54,12 +54,12 @@ namespace {
 using fit::Judged;
 using fit::PhaseAir;
 
-Celsius air_temperature_in(const PhasePlan& phase) {
+Celsius air_temperature_in(const PhasePlan& phase, const RoomPlan& room) {
   for (Quantity q : {Quantity::air_temperature, Quantity::substrate_temperature}) {
     const auto& plan = phase.of(q);
     if (plan && plan->keep) return {(plan->keep->low + plan->keep->high) / 2.0};
   }
-  return fit::kUsualAir;
+  return {room.temperature.fixed.value_or(fit::kUsualAir.value)};
 }
 
 /// Mushrooms stand in fruiting, and perhaps in a phase of the profile's own.
@@ -75,7 +75,7 @@ PhaseAir phase_air(const GrowPlan& grow, const ChamberPlan& chamber, const Phase
                phase,
                fit::room_of(grow.room),
                {chamber.net_volume.in(phase.name)},
-               air_temperature_in(phase),
+               air_temperature_in(phase, grow.room),
                0.0};
   for (const TubPlan& tub : grow.tubs) {
     if (tub.chamber != chamber.id || tub.is_shelf) continue;
@@ -135,6 +135,7 @@ void judge_air(const PhaseAir& air, std::vector<Told>& told) {
   if (air.air.value > 0) {
     fit::judge_mist(air, verdicts);
     fit::judge_water(air, verdicts);
+    fit::judge_means(air, verdicts);
     fit::judge_fan(air, verdicts);
     fit::judge_breath(air, verdicts);
     fit::judge_heat(air, verdicts);

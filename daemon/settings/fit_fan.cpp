@@ -1,7 +1,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "base/text.hpp"
 #include "core/climate/fresh_air.hpp"
@@ -78,35 +77,40 @@ void judge_floor(const PhaseAir& air, const std::vector<const ActuatorPlan*>& fa
   }
 }
 
+/// Where humidity stands when the fan may start: anywhere for floor and CO2, so the middle; above
+/// its start point where only humidity calls. Nothing where neither does.
+std::optional<Moist> when_fan_starts(const PhaseAir& air, const Band& band) {
+  if (air.phase.fresh_air || calls_for_co2(air)) return air.kept();
+  if (air.phase.of(Quantity::humidity)->keep->form != Keep::Form::between) return std::nullopt;
+  return Moist{air.t, {band.high - band.width() / 4.0}};
+}
+
 void judge_fan_step(const PhaseAir& air, const ActuatorPlan& fan, Verdicts& out) {
-  const auto kept = air.kept();
   const auto band = air.band(Quantity::humidity);
   const Duration run = fan.limits.shortest_run;
-  if (!kept || run <= Duration{0}) return;
+  const auto from = band ? when_fan_starts(air, *band) : std::nullopt;
+  if (!from || run <= Duration{0}) return;
   const double changes = changes_of_run(*fan.rate, run, air.air);
-  const double left = rh_after_exchange(*kept, air.room.moist, changes).value;
-  if (left >= kept->rh.value) return;  // the room is as moist: nothing to mind
-  // e^-changes of the way is left; solved for the low edge it gives what a run may change.
-  const double at_end = rh_after_exchange(*kept, air.room.moist, 1e3).value;
-  const double fall = kept->rh.value - left;
-  const double allowed = kept->rh.value - band->low;
+  const double left = rh_after_exchange(*from, air.room.moist, changes).value;
+  if (left >= from->rh.value) return;  // the room is as moist: nothing to mind
   std::string text = fmt::format(
       "The shortest run of {} ({} at {} m3/h) changes {} % of the {} L and takes humidity from {} "
-      "to {} %, by {}.",
+      "to {} % in {}.",
       fan.id, time_words(run), figure(*fan.rate), figure(100.0 * changes), figure(air.air.value),
-      figure(kept->rh.value), trimmed(left, 1), room_words(air.room));
+      trimmed(from->rh.value, 1), trimmed(left, 1), room_words(air.room));
   FitMark mark = FitMark::fits;
-  if (fall > allowed) {
+  const auto most = changes_until(*from, air.room.moist, {band->low});
+  if (left < band->low && most) {
     mark = FitMark::tight;
-    const double most = -std::log(1.0 - allowed / (kept->rh.value - at_end));
     text += fmt::format(
-        " That is below the band {}. What works: a shortest_run of {}, or a fan of "
-        "at most {} m3/h.",
+        " That is below the band {}. What works: a shortest_run of {}, or a fan of at most {} "
+        "m3/h.",
         band_words(air, Quantity::humidity),
-        time_at_most(from_seconds(seconds_of(run) * most / changes)),
-        at_most(*fan.rate * most / changes));
+        time_at_most(from_seconds(seconds_of(run) * *most / changes)),
+        at_most(*fan.rate * *most / changes));
   }
-  out.push_back({FitAbout::fan_step, fan.id, mark, fall / allowed, std::move(text)});
+  out.push_back({FitAbout::fan_step, fan.id, mark,
+                 (from->rh.value - left) / (from->rh.value - band->low), std::move(text)});
 }
 
 }  // namespace
@@ -117,7 +121,7 @@ AirAsked air_asked(const PhaseAir& air) {
   if (!calls_for_co2(air) || !air.substrate_kg) return asked;
   const double limit = air.phase.of(Quantity::co2)->keep->high;
   const auto breath = air_for_m3_h(breath_of(air), {limit}, air.room.co2);
-  if (breath && *breath > asked.m3_h) asked = {*breath, "its CO2"};
+  if (breath && *breath > asked.m3_h) asked = {*breath, "CO2"};
   return asked;
 }
 

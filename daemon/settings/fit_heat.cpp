@@ -98,8 +98,8 @@ void judge_warming(const PhaseAir& air, const KeptTemperature& kept, Verdicts& o
   if (rise < kTrust * asked) {
     const bool far = air.room.temperature_fixed && rise * kTrust < asked;
     mark = far ? FitMark::cannot : FitMark::tight;
-    text += fmt::format(" {} {} C. What works: some {} W, or a warmer room.",
-                        air.room.temperature_fixed ? "The room has" : "A cool cellar has",
+    text += fmt::format(" {} {} C. What works: some {} W there, or a warmer room.",
+                        air.room.temperature_fixed ? "The room has" : "A cool cellar may have",
                         figure(room), at_least(kTrust * asked * loss));
   }
   out.push_back(verdict(FitAbout::warming, mark, asked / rise, std::move(text)));
@@ -159,8 +159,8 @@ void judge_cooling(const PhaseAir& air, const KeptTemperature& kept, Verdicts& o
   if (*power < kTrust * asked) {
     const bool far = air.room.temperature_fixed && *power * kTrust < asked;
     mark = far ? FitMark::cannot : FitMark::tight;
-    text += fmt::format(" {} {} C. What works: some {} W, or a cooler room.",
-                        air.room.temperature_fixed ? "The room has" : "A warm day has",
+    text += fmt::format(" {} {} C. What works: some {} W there, or a cooler room.",
+                        air.room.temperature_fixed ? "The room has" : "A warm day may have",
                         figure(room), at_least(kTrust * asked));
   }
   out.push_back(verdict(FitAbout::cooling, mark, asked / *power, std::move(text)));

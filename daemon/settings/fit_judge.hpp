@@ -14,13 +14,13 @@ namespace tubwarden::fit {
 /// The room a sum is made with where the configuration has a sensor there, or nothing: the design's
 /// usual one.
 inline constexpr Moist kUsualRoom = {{20.0}, {50.0}};
-/// Where a phase keeps no temperature.
+/// Where a phase keeps no temperature, and the room's is not fixed.
 inline constexpr Celsius kUsualAir = {18.0};
 /// A room that a heater is to cope with where the room's temperature is not fixed (a choice: a
 /// cool cellar).
 inline constexpr double kCoolRoomC = 10.0;
-/// Where the sensor of humidity is not at once (makers' usual data, no source), for sentences.
-inline constexpr int kSensorLateS = 8;
+/// How late a sensor of humidity answers (makers' usual data, no source; the model's lag).
+inline constexpr Duration kSensorLate = seconds(8);
 
 struct Room {
   Moist moist = kUsualRoom;
@@ -61,6 +61,8 @@ using Verdicts = std::vector<Judged>;
 
 void judge_mist(const PhaseAir& air, Verdicts& out);
 void judge_water(const PhaseAir& air, Verdicts& out);
+/// Whether anything raises the humidity kept, and whether anything lowers it.
+void judge_means(const PhaseAir& air, Verdicts& out);
 void judge_fan(const PhaseAir& air, Verdicts& out);
 void judge_breath(const PhaseAir& air, Verdicts& out);
 void judge_heat(const PhaseAir& air, Verdicts& out);
@@ -71,7 +73,7 @@ void judge_ceiling(const PhaseAir& air, const TubPlan& tub, Verdicts& out);
 /// The fresh air that a phase asks for, m3/h as a mean, and which rule asks.
 struct AirAsked {
   double m3_h = 0;
-  std::string by;  ///< "the fresh-air floor", "a full flush's CO2"
+  std::string by;  ///< "the floor", "CO2"
 };
 AirAsked air_asked(const PhaseAir& air);
 
@@ -84,7 +86,7 @@ std::string time_words(Duration d);
 std::string time_at_most(Duration d);
 std::string time_at_least(Duration d);
 std::string band_words(const PhaseAir& air, Quantity q);
-/// "a room of 20 C and 50 %", with "assumed" where it is.
+/// "a room of 20 C and 50 %", "an assumed room of ..." where it is not fixed.
 std::string room_words(const Room& room);
 std::string ids(const std::vector<const ActuatorPlan*>& parts);
 

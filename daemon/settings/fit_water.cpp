@@ -32,33 +32,25 @@ void judge_step(const PhaseAir& air, const ActuatorPlan& mister, const Band& ban
 
 void judge_reach(const PhaseAir& air, const ActuatorPlan& mister, const Band& band, Verdicts& out) {
   const double allowed = room_above_start(band);
-  const Duration run = mister.limits.longest_run;
-  const std::string most = time_at_most(run_for(allowed, *mister.rate, air.air, air.t));
-  const std::string between =
-      fmt::format("From the start at {} % to the top of the band {} there are {} %.",
-                  trimmed(band.low + band.width() / 4.0, 2), band_words(air, Quantity::humidity),
-                  trimmed(allowed, 2));
-  if (run <= Duration{0}) {
-    out.push_back({FitAbout::mist_reach, mister.id, FitMark::tight, 1000.0,
-                   fmt::format("{} has no longest run, and a sensor answers some {} s late. {} "
-                               "What works: a longest_run of {}.",
-                               mister.id, kSensorLateS, between, most)});
-    return;
-  }
-  const double moves = rh_of_run(*mister.rate, run, air.air, air.t);
-  std::string text = fmt::format(
-      "A longest run of {} ({}) lifts the air by {} %{}. {}", mister.id, time_words(run),
-      figure(moves),
-      moves > allowed
-          ? fmt::format(" before its sensor, some {} s late, has told of it", kSensorLateS)
-          : "",
-      between);
+  const Duration longest = mister.limits.longest_run;
+  const Reach reach = reach_of_run(band, *mister.rate, longest, kSensorLate, air.air, air.t);
+  const std::string moves = figure(reach.moves);
+  std::string text =
+      reach.by_limit
+          ? fmt::format("A longest run of {} ({}) lifts the air by {} %.", mister.id,
+                        time_words(longest), moves)
+          : fmt::format("A sensor is some {} late: until it stops {}, the air is lifted by {} %.",
+                        time_words(kSensorLate), mister.id, moves);
+  text += fmt::format(" From the start at {} % to the end of the band {} there are {} %.",
+                      trimmed(band.low + band.width() / 4.0, 2),
+                      band_words(air, Quantity::humidity), trimmed(allowed, 2));
   FitMark mark = FitMark::fits;
-  if (moves > allowed) {
+  if (reach.moves > allowed) {
     mark = FitMark::tight;
-    text += fmt::format(" What works: a longest_run of {}.", most);
+    text += fmt::format(" What works: a longest_run of {}, or a weaker mister.",
+                        time_at_most(run_for(allowed, *mister.rate, air.air, air.t)));
   }
-  out.push_back({FitAbout::mist_reach, mister.id, mark, moves / allowed, std::move(text)});
+  out.push_back({FitAbout::mist_reach, mister.id, mark, reach.moves / allowed, std::move(text)});
 }
 
 /// g/h of the misters: running on, and at most within their limits as a mean of an hour.
@@ -106,7 +98,7 @@ void judge_water(const PhaseAir& air, Verdicts& out) {
   const Supply supply = supply_of(misters);
   const double gives = supply.within_limits;
   if (gives <= 0) return;
-  const std::string air_words = fmt::format("{} m3/h of fresh air (for {}) from {}",
+  const std::string air_words = fmt::format("{} m3/h of fresh air, for {}, from {}",
                                             figure(asked.m3_h), asked.by, room_words(air.room));
   if (takes <= 0) {
     out.push_back({FitAbout::mist_water, "water", FitMark::fits, 0,
@@ -117,8 +109,9 @@ void judge_water(const PhaseAir& air, Verdicts& out) {
   const double casing =
       air.cased() && air.substrate_kg ? casing_gives_g_h(*air.substrate_kg, *kept) : 0.0;
   std::string text = fmt::format(
-      "{} takes {} g of water an hour out at {} C and {} %. {} may run {} % of the time and gives "
-      "{} g/h",
+      "{} takes {} g of water an hour out at {} C and {} %. {} may run {} % of the time by its "
+      "limits and "
+      "gives {} g/h",
       air_words, figure(takes), figure(air.t.value), figure(kept->rh.value), ids(misters),
       figure(100.0 * gives / supply.full), figure(gives));
   if (casing > 0) text += fmt::format("; a wet casing gives some {} g/h more", figure(casing));
@@ -127,10 +120,49 @@ void judge_water(const PhaseAir& air, Verdicts& out) {
   if (gives < takes) {
     mark = gives + casing < takes ? FitMark::cannot : FitMark::tight;
     if (!air.room.fixed() && mark == FitMark::cannot) mark = FitMark::tight;
-    text += fmt::format(" What works: limits or a rate that give {} g/h by themselves.",
-                        at_least(takes));
+    text += fmt::format(" What works: a rate or limits that give {} g/h.", at_least(takes));
   }
   out.push_back({FitAbout::mist_water, "water", mark, takes / gives, std::move(text)});
+}
+
+void judge_means(const PhaseAir& air, Verdicts& out) {
+  const auto band = air.band(Quantity::humidity);
+  const auto kept = air.kept();
+  if (!band || !kept) return;
+  const double casing =
+      air.cased() && air.substrate_kg ? casing_gives_g_h(*air.substrate_kg, *kept) : 0.0;
+  const std::string gives =
+      casing > 0 ? fmt::format("a wet casing some {} g an hour", figure(casing)) : "wet substrate";
+  const double left_alone = rh_after_exchange(*kept, air.room.moist, 1e3).value;
+  if (air.with(Effect::humidify).empty() && left_alone < band->low) {
+    out.push_back(
+        {FitAbout::wetting, "wetting", air.tubs > 0 ? FitMark::tight : FitMark::cannot,
+         band->low - left_alone,
+         fmt::format("Nothing mists. The air of {} has {} % at {} C, the band is {}; {}. What "
+                     "works: a mister of at most {} g/h with a shortest_run of 1s.",
+                     room_words(air.room), figure(left_alone), figure(air.t.value),
+                     band_words(air, Quantity::humidity),
+                     air.tubs > 0 ? gives + " is all that moistens it" : "nothing else moistens it",
+                     at_most(rate_for(band->width() * kStepOfBand, seconds(1), air.air, air.t)))});
+  }
+  if (air.phase.of(Quantity::humidity)->keep->form != Keep::Form::between) return;
+  if (!air.with(Effect::dehumidify).empty()) return;
+  if (air.with(Effect::fresh_air).empty()) {
+    out.push_back(
+        {FitAbout::drying, "drying", FitMark::tight, 1000,
+         fmt::format("Nothing takes humidity down from {} %: there is neither fan nor "
+                     "dehumidifier{}. What works: a fan.",
+                     trimmed(band->high),
+                     air.tubs > 0 ? fmt::format(", and {} moistens the air", gives) : "")});
+  } else if (air.room.fixed() && left_alone >= band->high) {
+    const bool aired = air_asked(air).m3_h > 0;
+    out.push_back({FitAbout::drying, "drying", aired ? FitMark::cannot : FitMark::tight, left_alone,
+                   fmt::format("The air of {} has {} % at {} C, and the band ends at {} %: fresh "
+                               "air takes no humidity down{}. What works: a dehumidifier, or a "
+                               "drier room.",
+                               room_words(air.room), figure(left_alone), figure(air.t.value),
+                               trimmed(band->high), aired ? ", and it is asked for" : "")});
+  }
 }
 
 }  // namespace tubwarden::fit

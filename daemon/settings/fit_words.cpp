@@ -62,9 +62,8 @@ std::string band_words(const PhaseAir& air, Quantity q) {
 }
 
 std::string room_words(const Room& room) {
-  const char* assumed = room.fixed() ? "" : " (assumed: the room's air is not fixed in room:)";
-  return fmt::format("a room of {} C and {} %{}", figure(room.moist.t.value),
-                     figure(room.moist.rh.value), assumed);
+  return fmt::format("{} room of {} C and {} %", room.fixed() ? "a" : "an assumed",
+                     figure(room.moist.t.value), figure(room.moist.rh.value));
 }
 
 std::string ids(const std::vector<const ActuatorPlan*>& parts) {

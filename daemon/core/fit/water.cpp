@@ -41,6 +41,13 @@ Duration run_for(double rh, double g_per_h, Litres air, Celsius t) {
 
 double room_above_start(const Band& band) { return band.high - (band.low + band.width() / 4.0); }
 
+Reach reach_of_run(const Band& band, double g_per_h, Duration longest, Duration late, Litres air,
+                   Celsius t) {
+  const Duration told = run_for(band.width() / 4.0, g_per_h, air, t) + late;
+  const bool by_limit = longest > Duration{0} && longest <= told;
+  return {rh_of_run(g_per_h, by_limit ? longest : told, air, t), by_limit};
+}
+
 double water_taken_g_m3(Moist inside, Moist room) {
   const double dry_pa = kSeaLevel.value - vapour_pressure(room.t, room.rh).value;
   const double dry_kg_m3 = dry_pa / (kDryGasConstant * (room.t.value + kKelvin));
@@ -52,6 +59,14 @@ Percent rh_after_exchange(Moist inside, Moist room, double changes) {
   const double own = humidity_ratio(inside.t, inside.rh);
   const double theirs = humidity_ratio(room.t, room.rh);
   return relative_humidity(inside.t, theirs + (own - theirs) * std::exp(-changes));
+}
+
+std::optional<double> changes_until(Moist inside, Moist room, Percent target) {
+  const double theirs = humidity_ratio(room.t, room.rh);
+  const double from = humidity_ratio(inside.t, inside.rh) - theirs;
+  const double to = humidity_ratio(inside.t, target) - theirs;
+  if (from == 0.0 || to / from <= 0.0 || to / from > 1.0) return std::nullopt;
+  return -std::log(to / from);
 }
 
 double casing_gives_g_h(double substrate_kg, Moist inside) {

@@ -3,6 +3,8 @@
 // Threading: pure functions. Failure: none; ENSURE on volumes and rates that are not positive.
 #pragma once
 
+#include <optional>
+
 #include "base/time.hpp"
 #include "core/air/psychrometrics.hpp"
 #include "core/climate/phase_plan.hpp"
@@ -28,6 +30,15 @@ Duration run_for(double rh, double g_per_h, Litres air, Celsius t);
 /// From where a raising run starts (low + a quarter) to the band's far edge.
 double room_above_start(const Band& band);
 
+/// What is moved by a run that starts at low + a quarter and that the sensor ends at the middle,
+/// `late` after the air was there; a longest run (not 0) may end it sooner.
+struct Reach {
+  double moves = 0;       ///< % RH
+  bool by_limit = false;  ///< the longest run ends it
+};
+Reach reach_of_run(const Band& band, double g_per_h, Duration longest, Duration late, Litres air,
+                   Celsius t);
+
 /// An air's temperature and humidity.
 struct Moist {
   Celsius t;
@@ -42,6 +53,10 @@ double water_taken_g_m3(Moist inside, Moist room);
 /// The relative humidity left in an air at its own temperature after `changes` of it were moved,
 /// mixing well all the while: W goes to the room's by e^-changes.
 Percent rh_after_exchange(Moist inside, Moist room, double changes);
+
+/// The air changes after which rh_after_exchange() is `target`; nothing where the room does not
+/// bring the air there.
+std::optional<double> changes_until(Moist inside, Moist room, Percent target);
 
 /// 0.025 m2 of casing a kg of substrate: 8 cm deep at 500 kg/m3 (assumed, as in the model).
 inline constexpr double kCasingM2PerKg = 0.025;
