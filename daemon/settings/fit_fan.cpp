@@ -165,7 +165,7 @@ void judge_breath(const PhaseAir& air, Verdicts& out) {
   std::string text = fmt::format(
       "{} breathes some {} L of CO2 an hour at {} C; below {} ppm takes {} m3/h of fresh air at {} "
       "ppm.",
-      crop_words(air), figure(breath_of(air).value), figure(air.t.value), figure(limit),
+      crop_words(air), figure(breath_of(air).value), trimmed(air.t.value, 1), figure(limit),
       figure(need), figure(air.room.co2.value));
   double full = 0, within_limits = 0;
   for (const ActuatorPlan* fan : fans) {

@@ -71,7 +71,7 @@ void judge_unheated(const PhaseAir& air, const KeptTemperature& kept, Verdicts& 
       FitAbout::warming, own_heat_may_do ? FitMark::tight : FitMark::cannot, short_by,
       fmt::format("{} is asked for, the room has {} C{}, and nothing heats. What works: a heater "
                   "of some {} W.",
-                  kept_words(air, kept), figure(room), own_heat(kept),
+                  kept_words(air, kept), trimmed(room, 1), own_heat(kept),
                   at_least(kTrust * loss_w_k(air.air, air.tubs) * (kept.band.low - room)))));
 }
 
@@ -100,7 +100,7 @@ void judge_warming(const PhaseAir& air, const KeptTemperature& kept, Verdicts& o
     mark = far ? FitMark::cannot : FitMark::tight;
     text += fmt::format(" {} {} C. What works: some {} W there, or a warmer room.",
                         air.room.temperature_fixed ? "The room has" : "A cool cellar may have",
-                        figure(room), at_least(kTrust * asked * loss));
+                        trimmed(room, 1), at_least(kTrust * asked * loss));
   }
   out.push_back(verdict(FitAbout::warming, mark, asked / rise, std::move(text)));
 }
@@ -131,7 +131,7 @@ void judge_uncooled(const PhaseAir& air, const KeptTemperature& kept, Verdicts& 
       FitAbout::cooling, never ? FitMark::cannot : FitMark::tight, room - reach,
       fmt::format("{} is asked for, the room has {} C{}{}, and nothing cools: fresh air brings the "
                   "room's. What works: a room below {} C, or a cooler of some {} W.",
-                  kept_words(air, kept), figure(room), own_heat(kept), gives,
+                  kept_words(air, kept), trimmed(room, 1), own_heat(kept), gives,
                   trimmed(reach - crop, 1),
                   at_least(kTrust * (loss * std::max(0.0, room - reach) + crop_w(air))))));
 }
@@ -161,7 +161,7 @@ void judge_cooling(const PhaseAir& air, const KeptTemperature& kept, Verdicts& o
     mark = far ? FitMark::cannot : FitMark::tight;
     text += fmt::format(" {} {} C. What works: some {} W there, or a cooler room.",
                         air.room.temperature_fixed ? "The room has" : "A warm day may have",
-                        figure(room), at_least(kTrust * asked));
+                        trimmed(room, 1), at_least(kTrust * asked));
   }
   out.push_back(verdict(FitAbout::cooling, mark, asked / *power, std::move(text)));
 }

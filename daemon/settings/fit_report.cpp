@@ -30,6 +30,13 @@ std::string wrapped(std::string_view mark, const std::string& text) {
   return result + "\n";
 }
 
+/// The sum in a line's text is its first phase's.
+std::string phases_of(const FitLine& line) {
+  if (line.phases.size() < 2) return fmt::format("{}", fmt::join(line.phases, ""));
+  return fmt::format("{} (likewise {})", line.phases.front(),
+                     fmt::join(line.phases.begin() + 1, line.phases.end(), ", "));
+}
+
 }  // namespace
 
 std::string fit_report(const std::vector<FitLine>& lines) {
@@ -40,8 +47,7 @@ std::string fit_report(const std::vector<FitLine>& lines) {
       report += fmt::format("{}fit of {}\n", tub ? "\n" : "", line.tub);
       tub = &line.tub;
     }
-    report +=
-        wrapped(word_of(line.mark), fmt::format("{}: {}", fmt::join(line.phases, ", "), line.text));
+    report += wrapped(word_of(line.mark), fmt::format("{}: {}", phases_of(line), line.text));
   }
   return report;
 }

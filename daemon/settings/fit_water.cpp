@@ -17,7 +17,7 @@ void judge_step(const PhaseAir& air, const ActuatorPlan& mister, const Band& ban
   std::string text = fmt::format(
       "{} at {} g/h lifts {} L at {} C by {} % RH a second, so its shortest run of {} by {} %. A "
       "quarter of the band {} is {} %.",
-      mister.id, figure(*mister.rate), figure(air.air.value), figure(air.t.value),
+      mister.id, figure(*mister.rate), figure(air.air.value), trimmed(air.t.value, 1),
       figure(rh_of_run(*mister.rate, seconds(1), air.air, air.t)), time_words(run), figure(moves),
       band_words(air, Quantity::humidity), trimmed(quarter, 2));
   FitMark mark = FitMark::fits;
@@ -103,7 +103,7 @@ void judge_water(const PhaseAir& air, Verdicts& out) {
   if (takes <= 0) {
     out.push_back({FitAbout::mist_water, "water", FitMark::fits, 0,
                    fmt::format("{} takes no water out: it is as moist as the band's middle, {} %.",
-                               air_words, figure(kept->rh.value))});
+                               air_words, trimmed(kept->rh.value, 1))});
     return;
   }
   const double casing =
@@ -112,7 +112,7 @@ void judge_water(const PhaseAir& air, Verdicts& out) {
       "{} takes {} g of water an hour out at {} C and {} %. {} may run {} % of the time by its "
       "limits and "
       "gives {} g/h",
-      air_words, figure(takes), figure(air.t.value), figure(kept->rh.value), ids(misters),
+      air_words, figure(takes), trimmed(air.t.value, 1), trimmed(kept->rh.value, 1), ids(misters),
       figure(100.0 * gives / supply.full), figure(gives));
   if (casing > 0) text += fmt::format("; a wet casing gives some {} g/h more", figure(casing));
   text += ".";
@@ -140,7 +140,7 @@ void judge_means(const PhaseAir& air, Verdicts& out) {
          band->low - left_alone,
          fmt::format("Nothing mists. The air of {} has {} % at {} C, the band is {}; {}. What "
                      "works: a mister of at most {} g/h with a shortest_run of 1s.",
-                     room_words(air.room), figure(left_alone), figure(air.t.value),
+                     room_words(air.room), figure(left_alone), trimmed(air.t.value, 1),
                      band_words(air, Quantity::humidity),
                      air.tubs > 0 ? gives + " is all that moistens it" : "nothing else moistens it",
                      at_most(rate_for(band->width() * kStepOfBand, seconds(1), air.air, air.t)))});
@@ -160,7 +160,7 @@ void judge_means(const PhaseAir& air, Verdicts& out) {
                    fmt::format("The air of {} has {} % at {} C, and the band ends at {} %: fresh "
                                "air takes no humidity down{}. What works: a dehumidifier, or a "
                                "drier room.",
-                               room_words(air.room), figure(left_alone), figure(air.t.value),
+                               room_words(air.room), figure(left_alone), trimmed(air.t.value, 1),
                                trimmed(band->high), aired ? ", and it is asked for" : "")});
   }
 }

@@ -63,7 +63,7 @@ std::string band_words(const PhaseAir& air, Quantity q) {
 
 std::string room_words(const Room& room) {
   return fmt::format("{} room of {} C and {} %", room.fixed() ? "a" : "an assumed",
-                     figure(room.moist.t.value), figure(room.moist.rh.value));
+                     trimmed(room.moist.t.value, 1), trimmed(room.moist.rh.value, 1));
 }
 
 std::string ids(const std::vector<const ActuatorPlan*>& parts) {
