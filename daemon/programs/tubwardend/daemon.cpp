@@ -189,7 +189,8 @@ Outcome Daemon::Impl::start() {
   auto loaded = first_configuration(source);
   if (!loaded.ok()) return loaded.error();
 
-  auto opened = SqliteRecord::open(state_folder, [this](auto work) { post(std::move(work)); });
+  auto opened = SqliteRecord::open({state_folder, clock.boot_id()},
+                                   [this](auto work) { post(std::move(work)); });
   if (!opened.ok()) return opened.error();
   record = std::move(*opened);
   const auto newest = record->newest();

@@ -19,19 +19,38 @@ class RecordFile {
   std::vector<std::int64_t> append(const std::vector<Entry>& entries);
   void checkpoint(const std::string& tub, std::int64_t transition, Duration elapsed,
                   const Stamp& stamp);
+  /// Notes by how much the wall clock is ahead of the boot clock, unless that is known already.
+  void clock_set(const Stamp& now);
+
   std::vector<TubRecord> tubs();
   std::vector<TimelineRow> timeline(const std::string& batch, std::size_t limit);
   std::vector<TimelineRow> batches();
   std::optional<WallTime> newest();
   std::vector<AlertNoted> standing_alerts();
+  std::vector<HandOpen> open_hands();
+  std::vector<PlacementRow> placements(const std::string& tub_or_batch);
 
  private:
-  std::int64_t add(const Entry& entry);
-  std::int64_t spine(const Entry& entry, const char* kind, const std::string& tub,
-                     const std::string& chamber, const std::string& batch, const std::string& text,
+  struct Of {
+    std::string tub, chamber, batch;
+  };
+  std::int64_t spine(const Entry& entry, const char* kind, const Of& of, const std::string& text,
                      std::optional<std::int64_t> corrects = {});
-  void see(const std::string& tub, const std::string& batch, const std::string& value, bool asked);
-  bool knows_batch(const std::string& batch);
+  // Each answers the entry's id; bookkeeping has no entry of its own and answers 0, and so does the
+  // opening of a batch that is open already.
+  std::int64_t put(const Entry& entry, const BatchOpened& b);
+  std::int64_t put(const Entry& entry, const ProfileEdited& p);
+  std::int64_t put(const Entry& entry, const Placed& p);
+  std::int64_t put(const Entry& entry, const PlacementEnded& p);
+  std::int64_t put(const Entry& entry, const PhaseTransition& p);
+  std::int64_t put(const Entry& entry, const FileSeen& f);
+  std::int64_t put(const Entry& entry, const GlideStarted& g);
+  std::int64_t put(const Entry& entry, const Act& a);
+  std::int64_t put(const Entry& entry, const AlertNoted& a);
+  std::int64_t put(const Entry& entry, const HandTaken& h);
+  std::int64_t put(const Entry& entry, const HandEnded& h);
+  std::int64_t put(const Entry& entry, const Watered& w);
+  std::int64_t put(const Entry& entry, const PlaceSeen& p);
   void fill_phases(TubRecord& tub);
   void fill_bookkeeping(TubRecord& tub);
 

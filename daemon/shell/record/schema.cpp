@@ -1,11 +1,13 @@
 #include "shell/record/schema.hpp"
 
+#include <span>
+
 namespace tubwarden {
 namespace {
 
 /// `entry` is the spine: who, when, of what, and the sentence a person reads. A table a kind hangs
 /// off it. `file_seen` and `phase_clock` are bookkeeping, and may change.
-constexpr const char* kTables = R"sql(
+constexpr const char* kVersion1 = R"sql(
 create table entry (
   id integer primary key,
   kind text not null,
@@ -94,9 +96,67 @@ create table phase_clock (
 ) without rowid;
 )sql";
 
-constexpr const char* kAppendOnly[] = {"entry",     "batch",         "profile_edit",
-                                       "placement", "placement_end", "phase_change",
-                                       "glide",     "act",           "alert"};
+/// `told` is an entry as a person reads it: where the clock was not set, the time is found by the
+/// boot clock and the newest offset that was noted in the same boot.
+constexpr const char* kVersion2 = R"sql(
+create table hand (
+  entry integer primary key references entry(id),
+  chamber text not null,
+  kind text not null,
+  actuator text not null,
+  level integer not null,
+  lasts_ns integer not null
+);
+create index hand_by_place on hand(chamber, kind, actuator, entry);
+create table hand_end (
+  entry integer primary key references entry(id),
+  chamber text not null,
+  kind text not null,
+  actuator text not null
+);
+create index hand_end_by_place on hand_end(chamber, kind, actuator, entry);
+create table watering (
+  entry integer primary key references entry(id),
+  millilitres real not null
+);
+create table place_seen (
+  tub text primary key,
+  value text not null
+) without rowid;
+create table boot_clock (
+  id integer primary key,
+  boot_id text not null,
+  boot_ns integer not null,
+  offset_ms integer not null
+);
+create index boot_clock_by_boot on boot_clock(boot_id, id);
+create index placement_by_batch on placement(batch, entry);
+create view boot_offset as
+  select boot_id, offset_ms from boot_clock c
+  where id = (select max(id) from boot_clock d where d.boot_id = c.boot_id);
+create view told as
+  select e.id, e.kind,
+    iif(e.wall_set or c.offset_ms is null, e.wall_ms, e.boot_ns / 1000000 + c.offset_ms) as wall_ms,
+    e.wall_set or c.offset_ms is not null as wall_set,
+    e.boot_id, e.boot_ns, e.who, e.tub, e.chamber, e.batch, e.text, e.corrects,
+    not e.wall_set and c.offset_ms is not null as mended
+  from entry e left join boot_offset c on c.boot_id = e.boot_id;
+insert into boot_clock(boot_id, boot_ns, offset_ms)
+  select boot_id, boot_ns, wall_ms - boot_ns / 1000000 from entry
+  where id in (select max(id) from entry where wall_set group by boot_id) order by id;
+)sql";
+
+constexpr const char* kAppendOnly1[] = {"entry",     "batch",         "profile_edit",
+                                        "placement", "placement_end", "phase_change",
+                                        "glide",     "act",           "alert"};
+constexpr const char* kAppendOnly2[] = {"hand", "hand_end", "watering", "boot_clock"};
+
+/// What brings a file from one version to the next; a new file takes every step.
+struct Step {
+  const char* tables;
+  std::span<const char* const> append_only;
+};
+const Step kSteps[kSchemaVersion] = {{kVersion1, kAppendOnly1}, {kVersion2, kAppendOnly2}};
 
 void forbid_changes(sql::Database& db, const std::string& table) {
   for (const char* change : {"update", "delete"}) {
@@ -119,8 +179,10 @@ void prepare_record(sql::Database& db, const std::string& path) {
   }
   if (version == kSchemaVersion) return;
   sql::Transaction transaction(db);
-  db.run(kTables);
-  for (const char* table : kAppendOnly) forbid_changes(db, table);
+  for (int step = version; step < kSchemaVersion; ++step) {
+    db.run(kSteps[step].tables);
+    for (const char* table : kSteps[step].append_only) forbid_changes(db, table);
+  }
   db.run(("pragma user_version=" + std::to_string(kSchemaVersion)).c_str());
   transaction.commit();
 }

@@ -8,9 +8,10 @@
 
 namespace tubwarden {
 
-inline constexpr int kSchemaVersion = 1;
+inline constexpr int kSchemaVersion = 2;
 
-/// Makes a new file's tables, or checks an old file's version. A newer one is refused.
+/// Makes a new file's tables, or brings an older file to this version, in one transaction. A newer
+/// one is refused.
 void prepare_record(sql::Database& db, const std::string& path);
 
 }  // namespace tubwarden

@@ -20,8 +20,10 @@ namespace fs = std::filesystem;
 constexpr std::size_t kEntriesWaitingMax = 4096;
 constexpr std::size_t kReadingsWaitingMax = 20000;
 constexpr std::size_t kReadingsGroup = 500;
-/// A kill loses at most this much of readings, and no entry.
-constexpr Duration kReadingsWithin = seconds(20);
+constexpr std::size_t kQuestionsWaitingMax = 64;
+/// Each group is a synced write, and a card wears by them. A kill or a power cut loses at most 60 s
+/// of readings and no entry; the rest is for a slow card.
+constexpr Duration kReadingsWithin = seconds(45);
 
 /// The lock of one process on a record folder; falls with the process, however it ends.
 class FolderLock {
@@ -45,13 +47,13 @@ class FolderLock {
 }  // namespace
 
 struct SqliteRecord::Impl {
-  Impl(const fs::path& folder, Post p)
+  Impl(const RecordOptions& options, Post p)
       : post(std::move(p)),
-        lock(folder / "lock"),
-        record((folder / "record.db").string()),
-        readings((folder / "readings.db").string()),
+        lock(fs::path(options.folder) / "lock"),
+        record((fs::path(options.folder) / "record.db").string()),
+        readings((fs::path(options.folder) / "readings.db").string(), options.boot_id),
         entries_worker(kEntriesWaitingMax, hours(1), {}),
-        readings_worker(8, kReadingsWithin, [this] { write_waiting(); }) {}
+        readings_worker(kQuestionsWaitingMax, kReadingsWithin, [this] { commit_readings(); }) {}
 
   Post post;
   FolderLock lock;
@@ -59,8 +61,9 @@ struct SqliteRecord::Impl {
   ReadingsFile readings;  ///< on readings_worker's thread
   std::mutex file;        ///< the blocking questions of the start share the record's file
   std::mutex waiting_mutex;
-  std::vector<ReadingRow> waiting;
+  RecordGroup waiting;
   std::atomic<std::uint64_t> entries{0}, kept_readings{0}, dropped{0}, failures{0};
+  std::uint64_t refused_seen = 0;  ///< on readings_worker's thread
   Worker entries_worker;
   Worker readings_worker;
 
@@ -75,43 +78,97 @@ struct SqliteRecord::Impl {
     }
   }
 
-  /// Asks on the record's thread and brings the answer back to the loop.
+  /// Asks the readings, with all that was handed over before.
+  template <class T, class Ask>
+  Result<T> ask_readings(Ask question) {
+    take_waiting();
+    try {
+      return question(readings);
+    } catch (const sql::SqlError& error) {
+      ++failures;
+      return Error{ErrorCode::broken, error.what()};
+    }
+  }
+
+  /// Asks on a worker's thread and brings the answer back to the loop.
   template <class T, class Ask, class Done>
-  void ask_later(Ask question, Done done) {
+  void later(Worker& worker, Ask question, Done done) {
     auto shared = std::make_shared<Done>(std::move(done));
-    const bool taken = entries_worker.push([this, question = std::move(question), shared] {
-      auto answer = std::make_shared<Result<T>>(ask<T>(question));
+    const bool taken = worker.push([this, question = std::move(question), shared] {
+      auto answer = std::make_shared<Result<T>>(question());
       post([shared, answer] { (*shared)(std::move(*answer)); });
     });
     if (taken) return;
     ++failures;
     post([shared] {
       (*shared)(Error{ErrorCode::unavailable,
-                      "too many entries wait for the disk; this one was not taken."});
+                      "too much waits for the disk of the record; this was not taken."});
     });
   }
+  template <class T, class Ask, class Done>
+  void ask_later(Ask question, Done done) {
+    later<T>(
+        entries_worker, [this, question = std::move(question)] { return ask<T>(question); },
+        std::move(done));
+  }
+  template <class T, class Ask, class Done>
+  void ask_readings_later(Ask question, Done done) {
+    later<T>(
+        readings_worker,
+        [this, question = std::move(question)] { return ask_readings<T>(question); },
+        std::move(done));
+  }
 
-  void write_waiting() {
-    std::vector<ReadingRow> rows;
+  /// Adds to what waits for the readings' thread.
+  template <class Row>
+  void hand_over(std::vector<Row> RecordGroup::*rows, Row row) {
+    bool full = false;
     {
       const std::lock_guard lock_rows(waiting_mutex);
-      rows.swap(waiting);
+      if (waiting.size() >= kReadingsWaitingMax) {
+        ++dropped;
+        return;
+      }
+      (waiting.*rows).push_back(std::move(row));
+      full = waiting.size() % kReadingsGroup == 0;
     }
-    if (rows.empty()) return;
+    if (full) readings_worker.push([this] { take_waiting(); });
+  }
+
+  void take_waiting() {
+    RecordGroup group;
+    {
+      const std::lock_guard lock_rows(waiting_mutex);
+      std::swap(group, waiting);
+    }
     try {
-      readings.write(rows);
-      kept_readings += rows.size();
+      readings.take(group);
     } catch (const sql::SqlError&) {
-      ++failures;
-      dropped += rows.size();
+      lost();
     }
+  }
+
+  void commit_readings() {
+    take_waiting();
+    const std::uint64_t refused = readings.refused();
+    try {
+      kept_readings += readings.commit();
+    } catch (const sql::SqlError&) {
+      lost();
+    }
+    dropped += refused - std::exchange(refused_seen, refused);
+  }
+  void lost() {
+    ++failures;
+    dropped += readings.forget();
   }
 };
 
 SqliteRecord::SqliteRecord(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
 SqliteRecord::~SqliteRecord() { close(); }
 
-Result<std::unique_ptr<SqliteRecord>> SqliteRecord::open(const std::string& folder, Post post) {
+Result<std::unique_ptr<SqliteRecord>> SqliteRecord::open(const RecordOptions& options, Post post) {
+  const std::string& folder = options.folder;
   std::error_code code;
   fs::create_directories(folder, code);
   if (code) {
@@ -129,7 +186,7 @@ Result<std::unique_ptr<SqliteRecord>> SqliteRecord::open(const std::string& fold
                                              "name another folder under record: folder"};
       }
     }
-    auto impl = std::make_unique<Impl>(folder, std::move(post));
+    auto impl = std::make_unique<Impl>(options, std::move(post));
     if (!impl->lock.held()) {
       return Error{ErrorCode::refused,
                    "the record in " + folder + " was taken by another tubwardend"};
@@ -165,22 +222,42 @@ void SqliteRecord::checkpoint(const std::string& tub, std::int64_t transition, D
 }
 
 void SqliteRecord::reading(ReadingRow row) {
-  // Without a clock a reading has no place in the history.
-  if (!row.wall_set) {
-    ++impl_->dropped;
-    return;
-  }
-  bool full = false;
+  impl_->hand_over(&RecordGroup::readings, std::move(row));
+}
+
+void SqliteRecord::decision(DecisionRow row) {
+  impl_->hand_over(&RecordGroup::decisions, std::move(row));
+}
+
+void SqliteRecord::run(RunRow row) { impl_->hand_over(&RecordGroup::runs, std::move(row)); }
+
+void SqliteRecord::clock_set(const Stamp& now) {
   {
     const std::lock_guard lock(impl_->waiting_mutex);
-    if (impl_->waiting.size() >= kReadingsWaitingMax) {
-      ++impl_->dropped;
-      return;
-    }
-    impl_->waiting.push_back(std::move(row));
-    full = impl_->waiting.size() % kReadingsGroup == 0;
+    impl_->waiting.clock = now;
   }
-  if (full) impl_->readings_worker.push([impl = impl_.get()] { impl->write_waiting(); });
+  impl_->ask_later<Done>(
+      [now](RecordFile& file) {
+        file.clock_set(now);
+        return Done{};
+      },
+      [](const Result<Done>&) {});  // a failure was counted where it happened
+}
+
+void SqliteRecord::decisions(const std::string& chamber, const std::string& actuator,
+                             std::optional<WallTime> before, std::size_t limit,
+                             std::function<void(Result<std::vector<DecisionRow>>)> done) {
+  impl_->ask_readings_later<std::vector<DecisionRow>>(
+      [chamber, actuator, before, limit](ReadingsFile& file) {
+        return file.decisions(chamber, actuator, before, limit);
+      },
+      std::move(done));
+}
+
+void SqliteRecord::placements(const std::string& tub_or_batch,
+                              std::function<void(Result<std::vector<PlacementRow>>)> done) {
+  impl_->ask_later<std::vector<PlacementRow>>(
+      [tub_or_batch](RecordFile& file) { return file.placements(tub_or_batch); }, std::move(done));
 }
 
 void SqliteRecord::timeline(const std::string& batch, std::size_t limit,
@@ -207,22 +284,13 @@ Result<std::vector<AlertNoted>> SqliteRecord::standing_alerts() {
       [](RecordFile& file) { return file.standing_alerts(); });
 }
 
-void SqliteRecord::decision(DecisionRow) {}
-void SqliteRecord::run(RunRow) {}
-void SqliteRecord::clock_set(const Stamp&) {}
+Result<std::vector<HandOpen>> SqliteRecord::open_hands() {
+  return impl_->ask<std::vector<HandOpen>>([](RecordFile& file) { return file.open_hands(); });
+}
+
 void SqliteRecord::history(HistoryAsk, std::function<void(Result<History>)> done) {
   done(Error{ErrorCode::unavailable, "no history is kept"});
 }
-void SqliteRecord::decisions(const std::string&, const std::string&, std::optional<WallTime>,
-                             std::size_t,
-                             std::function<void(Result<std::vector<DecisionRow>>)> done) {
-  done(Error{ErrorCode::unavailable, "no decisions are kept"});
-}
-void SqliteRecord::placements(const std::string&,
-                              std::function<void(Result<std::vector<PlacementRow>>)> done) {
-  done(Error{ErrorCode::unavailable, "no placements are kept"});
-}
-Result<std::vector<HandOpen>> SqliteRecord::open_hands() { return std::vector<HandOpen>{}; }
 
 RecordCounters SqliteRecord::counters() const {
   return {impl_->entries, impl_->kept_readings, impl_->dropped, impl_->failures};

@@ -13,13 +13,18 @@
 
 namespace tubwarden {
 
+struct RecordOptions {
+  std::string folder;
+  std::string boot_id;  ///< of this boot; readings are of it
+};
+
 class SqliteRecord final : public Record {
  public:
   using Post = std::function<void(std::function<void()>)>;
 
-  /// Opens `folder` (made if it is not there) and locks it for this process. Refuses one that is in
-  /// use, one that is damaged, and one of a newer version, each with what to do.
-  static Result<std::unique_ptr<SqliteRecord>> open(const std::string& folder, Post post);
+  /// Opens the folder (made if it is not there) and locks it for this process. Refuses one that is
+  /// in use, one that is damaged, and one of a newer version, each with what to do.
+  static Result<std::unique_ptr<SqliteRecord>> open(const RecordOptions& options, Post post);
   ~SqliteRecord() override;
 
   void append(std::vector<Entry> entries,

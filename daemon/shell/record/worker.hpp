@@ -1,8 +1,10 @@
-// A thread that does one thing after another, with a limit on what waits.
+// A thread that does one thing after another, with a limit on what waits, and one thing each so
+// often.
 // Threading: push() from any thread; the work runs on the worker's own. Failure: push() says no
 // when full.
 #pragma once
 
+#include <chrono>
 #include <condition_variable>
 #include <cstddef>
 #include <functional>
@@ -19,12 +21,9 @@ class Worker {
  public:
   using Work = std::function<void()>;
 
-  /// `idle` runs when nothing has come for `idle_after`, and once before the end.
-  Worker(std::size_t limit, Duration idle_after, Work idle)
-      : queue_(limit),
-        idle_after_(idle_after),
-        idle_(std::move(idle)),
-        thread_([this] { run(); }) {}
+  /// `tick` runs each `every`, between two works, and once before the end.
+  Worker(std::size_t limit, Duration every, Work tick)
+      : queue_(limit), every_(every), tick_(std::move(tick)), thread_([this] { run(); }) {}
   ~Worker() { finish(); }
   Worker(const Worker&) = delete;
   Worker& operator=(const Worker&) = delete;
@@ -50,32 +49,32 @@ class Worker {
 
  private:
   void run() {
+    auto due = std::chrono::steady_clock::now() + every_;
     while (true) {
       std::optional<Work> work;
       {
         std::unique_lock lock(mutex_);
-        ready_.wait_for(lock, idle_after_, [this] { return ending_ || !queue_.empty(); });
+        ready_.wait_until(lock, due, [this] { return ending_ || !queue_.empty(); });
         if (!queue_.empty()) {
           work = queue_.pop();
         } else if (ending_) {
           break;
         }
       }
-      if (work) {
-        (*work)();
-      } else if (idle_) {
-        idle_();
-      }
+      if (work) (*work)();
+      if (std::chrono::steady_clock::now() < due) continue;
+      if (tick_) tick_();
+      due = std::chrono::steady_clock::now() + every_;
     }
-    if (idle_) idle_();
+    if (tick_) tick_();
   }
 
   std::mutex mutex_;
   std::condition_variable ready_;
   BoundedQueue<Work> queue_;
   bool ending_ = false;
-  Duration idle_after_;
-  Work idle_;
+  Duration every_;
+  Work tick_;
   std::thread thread_;
 };
 

@@ -2,71 +2,13 @@
 // file is refused with what to do.
 #include <gtest/gtest.h>
 
-#include "loop_of_one.hpp"
-#include "shell/record/schema.hpp"
-#include "shell/record/sqlite_record.hpp"
+#include <limits>
+
+#include "record_fixture.hpp"
 
 namespace {
 
 using namespace tubwarden;
-
-Stamp at(std::int64_t minute, bool set = true, const std::string& boot = "boot-a") {
-  return {WallTime(minutes(30'000'000 + minute)), set, boot, Instant(minutes(minute))};
-}
-
-PhaseTransition change(const std::string& from, const std::string& to,
-                       PhaseCause cause = PhaseCause::command) {
-  PhaseTransition t;
-  t.tub = "tub-1";
-  t.batch = "B-01";
-  t.from = from;
-  t.to = to;
-  t.cause = cause;
-  return t;
-}
-
-struct RecordTest : ::testing::Test {
-  parts::TempFolder folder;
-  LoopOfOne loop;
-  std::unique_ptr<SqliteRecord> record = open();
-
-  std::unique_ptr<SqliteRecord> open() {
-    auto opened = SqliteRecord::open(folder.path().string(), loop.post());
-    if (!opened.ok()) throw std::runtime_error(opened.error().text);
-    return std::move(*opened);
-  }
-  void reopen() {
-    record.reset();
-    record = open();
-  }
-  std::vector<std::int64_t> append(std::vector<Entry> entries) {
-    std::optional<Result<std::vector<std::int64_t>>> answer;
-    record->append(std::move(entries), [&](auto result) { answer = std::move(result); });
-    EXPECT_TRUE(loop.run_until([&] { return answer.has_value(); }));
-    EXPECT_TRUE(answer->ok()) << (answer->ok() ? "" : answer->error().text);
-    return answer->ok() ? answer->value() : std::vector<std::int64_t>{};
-  }
-  std::int64_t open_batch() {
-    return append({{at(0), "maria", BatchOpened{"B-01", "button", "profile text"}},
-                   {at(0), "maria", Placed{"tub-1", "tub-1", "B-01"}},
-                   {at(0), "maria", change("", "colonization", PhaseCause::opened)}})
-        .back();
-  }
-  std::vector<TimelineRow> timeline(const std::string& batch = "B-01", std::size_t limit = 100) {
-    std::optional<Result<std::vector<TimelineRow>>> answer;
-    record->timeline(batch, limit, [&](auto rows) { answer = std::move(rows); });
-    EXPECT_TRUE(loop.run_until([&] { return answer.has_value(); }));
-    return answer->value();
-  }
-  TubRecord tub() {
-    const auto tubs = record->tubs();
-    if (!tubs.ok() || tubs->size() != 1) throw std::runtime_error("not one tub");
-    return tubs->front();
-  }
-  parts::Ran sqlite(const std::string& statement) {
-    return parts::run({"sqlite3", (folder.path() / "record.db").string(), statement});
-  }
-};
 
 TEST_F(RecordTest, AStateOfATubComesBackAfterAStart) {
   const auto opening = open_batch();
@@ -201,22 +143,32 @@ TEST_F(RecordTest, AFailedTransactionKeepsNothingOfItself) {
   EXPECT_EQ(record->counters().failures, 1U);
 }
 
-TEST_F(RecordTest, ReadingsAreKeptInHundredthsAndCountedWhenTheClockIsUnset) {
-  record->reading({"tub-1", "air", Quantity::humidity, 87.256, WallTime(seconds(1)), true});
-  record->reading({"tub-1", "air", Quantity::co2, 812.0, WallTime(seconds(1)), true});
-  record->reading({"tub-1", "air", Quantity::humidity, 87.3, WallTime(seconds(2)), false});
+TEST_F(RecordTest, ReadingsAreKeptInHundredthsAndWhatIsNoNumberIsCounted) {
+  const auto row = [](Quantity q, double value, std::int64_t second) {
+    return ReadingRow{"tub-1",
+                      "air",
+                      q,
+                      value,
+                      WallTime(hours(9) + seconds(second)),
+                      true,
+                      Instant(seconds(second))};
+  };
+  record->reading(row(Quantity::humidity, 87.256, 1));
+  record->reading(row(Quantity::co2, 812.0, 1));
+  record->reading(row(Quantity::co2, std::numeric_limits<double>::quiet_NaN(), 2));
+  record->reading(row(Quantity::co2, std::numeric_limits<double>::infinity(), 3));
   record->close();
   EXPECT_EQ(record->counters().readings, 2U);
-  EXPECT_EQ(record->counters().readings_dropped, 1U);
+  EXPECT_EQ(record->counters().readings_dropped, 2U);
   const parts::Ran ran =
       parts::run({"sqlite3", (folder.path() / "readings.db").string(),
-                  "select s.quantity, s.unit, r.hundredths from reading r join series s on "
-                  "s.id=r.series order by s.quantity"});
-  EXPECT_EQ(ran.out, "co2|ppm|81200\nhumidity|%|8726\n");
+                  "select s.quantity, s.unit, (t.at_ms + b.offset_ms)/1000, t.hundredths from tail "
+                  "t join series s on s.id=t.series join boot b on b.id=t.boot order by 1"});
+  EXPECT_EQ(ran.out, "co2|ppm|32401|81200\nhumidity|%|32401|8726\n");
 }
 
 TEST_F(RecordTest, ASecondDaemonIsRefused) {
-  const auto second = SqliteRecord::open(folder.path().string(), loop.post());
+  const auto second = SqliteRecord::open({folder.path().string(), "boot-a"}, loop.post());
   ASSERT_FALSE(second.ok());
   EXPECT_EQ(second.error().code, ErrorCode::refused);
   EXPECT_NE(second.error().text.find("in use by another tubwardend"), std::string::npos);
@@ -225,7 +177,7 @@ TEST_F(RecordTest, ASecondDaemonIsRefused) {
 TEST_F(RecordTest, ANewerVersionIsRefusedAndLeftAlone) {
   record.reset();
   ASSERT_EQ(sqlite("pragma user_version=99").status, 0);
-  const auto opened = SqliteRecord::open(folder.path().string(), loop.post());
+  const auto opened = SqliteRecord::open({folder.path().string(), "boot-a"}, loop.post());
   ASSERT_FALSE(opened.ok());
   EXPECT_NE(opened.error().text.find("newer Tubwarden"), std::string::npos) << opened.error().text;
   EXPECT_EQ(sqlite("pragma user_version").out, "99\n");
@@ -237,23 +189,74 @@ TEST_F(RecordTest, ADamagedFileIsRefusedAndKept) {
     std::filesystem::remove(folder.path() / side);
   }
   folder.write("record.db", std::string(8192, 'x'));
-  const auto opened = SqliteRecord::open(folder.path().string(), loop.post());
+  const auto opened = SqliteRecord::open({folder.path().string(), "boot-a"}, loop.post());
   ASSERT_FALSE(opened.ok());
   EXPECT_EQ(opened.error().code, ErrorCode::broken);
   EXPECT_EQ(parts::read_file(folder.path() / "record.db"), std::string(8192, 'x'));
 }
 
-TEST(RecordVersions, TheFirstVersionStillOpens) {
-  const parts::TempFolder folder;
-  std::filesystem::copy_file(std::string(TUBWARDEN_SOURCE_DIR) + "/tests/data/record-v1.db",
+/// A copy of a file that an earlier version left.
+void put_version(const parts::TempFolder& folder, const std::string& name) {
+  std::filesystem::copy_file(std::string(TUBWARDEN_SOURCE_DIR) + "/tests/data/" + name,
                              folder.path() / "record.db");
-  LoopOfOne loop;
-  auto record = SqliteRecord::open(folder.path().string(), loop.post());
-  ASSERT_TRUE(record.ok()) << record.error().text;
-  const auto tubs = (*record)->tubs();
-  ASSERT_EQ(tubs->size(), 1U);
-  EXPECT_EQ(tubs->front().phase, "fruiting");
-  EXPECT_EQ(tubs->front().batch, "B-01");
+}
+
+struct RecordVersions : RecordTest {
+  void start_from(const std::string& name) {
+    record.reset();
+    std::filesystem::remove(folder.path() / "record.db");
+    put_version(folder, name);
+    record = open();
+  }
+};
+
+TEST_F(RecordVersions, TheFirstVersionOpensAndKeepsAll) {
+  start_from("record-v1.db");
+  EXPECT_EQ(sqlite("pragma user_version").out, "2\n");
+  EXPECT_EQ(tub().phase, "fruiting");
+  EXPECT_EQ(tub().previous_phase, "colonization");
+  EXPECT_EQ(tub().file_seen, "fruiting");
+  EXPECT_FALSE(tub().place_seen);
+  const auto rows = timeline();
+  ASSERT_EQ(rows.size(), 7U);
+  EXPECT_EQ(rows[3].text, "first threads seen");
+  EXPECT_EQ(rows[3].stamp.wall, WallTime(minutes(29'000'010)));
+  EXPECT_FALSE(rows[3].mended);
+  EXPECT_TRUE(record->open_hands()->empty());
+  // Its entries tell by how much the wall clock of their boot was ahead.
+  EXPECT_EQ(sqlite("select boot_id, offset_ms from boot_clock").out, "boot-fixed|1740000000000\n");
+  append({{at(5), "maria", Watered{"tub-1", "tub-1", "B-01", 50.0}}});
+  reopen();
+  EXPECT_EQ(timeline().size(), 8U);
+  EXPECT_NE(sqlite("delete from act").status, 0) << "the old tables are append-only as before";
+}
+
+TEST_F(RecordVersions, TheSecondVersionOpensAndKeepsAll) {
+  start_from("record-v2.db");
+  const auto rows = timeline();
+  ASSERT_EQ(rows.size(), 10U);
+  EXPECT_EQ(rows[7].text, "watered with 200 mL");
+  EXPECT_EQ(rows[9].stamp.wall, WallTime(minutes(29'009'991)));
+  EXPECT_TRUE(rows[9].mended);
+  const auto hands = record->open_hands();
+  ASSERT_EQ(hands->size(), 1U);
+  EXPECT_EQ(hands->front().hand.actuator, "fan");
+  EXPECT_EQ(hands->front().hand.lasts, minutes(30));
+  EXPECT_EQ(tub().place_seen, "tub-1");
+}
+
+TEST_F(RecordVersions, AMigrationThatFailsLeavesTheFileAsItWas) {
+  record.reset();
+  std::filesystem::remove(folder.path() / "record.db");
+  put_version(folder, "record-v1.db");
+  // Somebody made a table of a name that the next version needs.
+  ASSERT_EQ(sqlite("create table watering (x)").status, 0);
+  const auto opened = SqliteRecord::open({folder.path().string(), "boot-a"}, loop.post());
+  ASSERT_FALSE(opened.ok());
+  EXPECT_EQ(opened.error().code, ErrorCode::broken);
+  EXPECT_EQ(sqlite("pragma user_version").out, "1\n");
+  EXPECT_EQ(sqlite("select count(*) from sqlite_master where name in ('hand','told')").out, "0\n");
+  EXPECT_EQ(sqlite("select count(*) from entry").out, "7\n");
 }
 
 }  // namespace

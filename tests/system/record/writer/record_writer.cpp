@@ -44,6 +44,9 @@ Stamp at(std::int64_t minute) {
   return {WallTime(minutes(29'000'000 + minute)), true, "boot-fixed", Instant(minutes(minute))};
 }
 
+/// Before the clock of another boot was set.
+Stamp unset() { return {WallTime(seconds(9)), false, "boot-later", Instant(minutes(1))}; }
+
 PhaseTransition change(const std::string& from, const std::string& to, PhaseCause cause) {
   PhaseTransition t;
   t.tub = "tub-1";
@@ -62,7 +65,13 @@ std::vector<Entry> fixed_entries() {
           {at(10), "grower", Act{"note", "tub-1", "tub-1", "B-01", "first threads seen"}},
           {at(20), "daemon", AlertNoted{"tub-1", "humidity_low", true, "too dry"}},
           {at(25), "daemon", AlertNoted{"tub-1", "humidity_low", false, "fine again"}},
-          {at(30), "file", change("colonization", "fruiting", PhaseCause::file)}};
+          {at(30), "file", change("colonization", "fruiting", PhaseCause::file)},
+          {at(40), "grower", Watered{"tub-1", "tub-1", "B-01", 200.0}},
+          {at(50), "grower",
+           HandTaken{"tub-1", "tub-1", "B-01", HandKind::keep_at, "fan", kRest, minutes(30),
+                     "fan kept at rest for 30m"}},
+          {at(60), "file", PlaceSeen{"tub-1", "tub-1"}},
+          {unset(), "daemon", Act{"started", "tub-1", "tub-1", "B-01", "started"}}};
 }
 
 /// Two entries a transaction, so that half of one would show.
@@ -77,7 +86,8 @@ std::vector<Entry> pair(int n) {
 int main(int argc, char** argv) {
   if (argc < 2) return 2;
   Loop loop;
-  auto opened = SqliteRecord::open(argv[1], [&](auto work) { loop.post(std::move(work)); });
+  auto opened =
+      SqliteRecord::open({argv[1], "boot-fixed"}, [&](auto work) { loop.post(std::move(work)); });
   if (!opened.ok()) {
     std::fprintf(stderr, "%s\n", opened.error().text.c_str());
     return 1;
@@ -96,9 +106,13 @@ int main(int argc, char** argv) {
       std::printf("%lld\n", static_cast<long long>(result->back()));
       std::fflush(stdout);
     });
-    record.reading({"tub-1", "air", Quantity::humidity, 87.0, WallTime(seconds(n)), true});
+    record.reading({"tub-1", "air", Quantity::humidity, 87.0, WallTime(hours(9) + seconds(n)), true,
+                    Instant(seconds(n))});
     loop.run_one();
     if (failed) return 1;
+  }
+  if (fixed) {
+    record.clock_set({WallTime(minutes(29'010'000)), true, "boot-later", Instant(minutes(10))});
   }
   record.close();
   return 0;
