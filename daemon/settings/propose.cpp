@@ -140,14 +140,14 @@ ProposedSensor written(const HeardSensor& heard, const Item& item, std::string i
   yaml += fmt::format("{}  topic: {}\n", head, yaml_value(heard.topic));
   for (const NumberGuess* number : item.sure) {
     const Line line = line_of(*number, place);
-    const char* ask = line.place_unsaid ? "  # or substrate: where does it stand?" : "";
+    const char* ask = line.place_unsaid ? "  # or substrate?" : "";
     yaml += fmt::format("{}  {}{}\n", head, line.text, ask);
     sensor.place_unsaid = sensor.place_unsaid || line.place_unsaid;
   }
   for (const NumberGuess* number : item.maybe) {
     const Line line = line_of(*number, place);
-    yaml += fmt::format("{}{}  # maybe: it said {}{}\n", maybe, line.text,
-                        trimmed(number->value, 3), line.place_unsaid ? "; air or substrate?" : "");
+    yaml += fmt::format("{}{}  # maybe{}\n", maybe, line.text,
+                        line.place_unsaid ? ", or substrate" : "");
     sensor.place_unsaid = sensor.place_unsaid || line.place_unsaid;
   }
   const std::string stale = stale_line(heard);

@@ -35,13 +35,18 @@ bool plain(std::string_view text) {
 std::string yaml_value(std::string_view text) {
   if (plain(text)) return std::string(text);
   std::string out = "\"";
-  for (const char c : text) {
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
     const auto byte = static_cast<unsigned char>(c);
+    const auto next = i + 1 < text.size() ? static_cast<unsigned char>(text[i + 1]) : 0u;
     if (c == '"' || c == '\\') {
       out += '\\';
       out += c;
     } else if (byte < 0x20 || byte == 0x7f) {
       out += fmt::format("\\x{:02x}", byte);
+    } else if (byte == 0xC2 && next < 0xA0) {  // U+0080..U+009F: a terminal may obey those
+      out += fmt::format("\\x{:02x}", next);
+      ++i;
     } else {
       out += c;
     }

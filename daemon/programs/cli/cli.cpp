@@ -11,6 +11,7 @@
 #include <filesystem>
 
 #include "programs/cli/check.hpp"
+#include "programs/cli/listen.hpp"
 #include "programs/cli/watch.hpp"
 #include "programs/cli/words.hpp"
 #include "shell/control/control_client.hpp"
@@ -89,6 +90,21 @@ int perform(const Command& command, const CheckFolder& wanted) {
   }
   const int printed = print(checked.report);
   return checked.whole ? printed : 1;
+}
+
+int perform(const Command& command, const Listen& wanted) {
+  const bool shown = ::isatty(STDERR_FILENO) == 1 && !command.json;
+  const auto tick = [&](const ListenBook& book, Duration left) {
+    if (!shown) return;
+    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
+    std::fprintf(stderr, "\r\x1b[K%s", cut(still_listening(book, left), room).c_str());
+    std::fflush(stderr);
+  };
+  const auto heard = overhear(wanted, tick);
+  if (shown) std::fputs("\r\x1b[K", stderr);
+  if (!heard.ok()) return failed(heard.error());
+  return print(command.json ? overheard_json(*heard, wanted)
+                            : show_overheard(*heard, wanted, look_now(terminal_now().width)));
 }
 
 int perform(const Command&, const Told& told) {

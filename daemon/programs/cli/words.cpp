@@ -7,6 +7,7 @@
 #include <sstream>
 
 #include "base/text.hpp"
+#include "settings/amount.hpp"
 
 namespace tubwarden::cli {
 namespace {
@@ -27,10 +28,12 @@ struct Parser {
   void add_record();
   void add_outputs();
   void add_check(const Defaults& defaults);
+  void add_listen();
 
   CLI::App app{"Asks and tells the warden of the tubs.", "tubwarden"};
   Command command;
   CheckFolder check;
+  Listen listen;
   bool watch = false;
   std::string tub, actuator, phase, note, batch, output;
   std::vector<std::string> text;
@@ -59,6 +62,7 @@ Parser::Parser(const Defaults& defaults) {
   add_record();
   add_outputs();
   add_check(defaults);
+  add_listen();
 }
 
 CLI::App* Parser::add(CLI::App& to, const std::string& name, const std::string& does,
@@ -152,6 +156,41 @@ void Parser::add_check(const Defaults& defaults) {
   sub->add_option("--plugins", check.plugins, "the folder of the plugins")->type_name("DIR");
   sub->add_option("--host", check.host, "the program that describes a plugin")->type_name("PATH");
   sub->callback([this] { command.wanted = check; });
+}
+
+void Parser::add_listen() {
+  CLI::App* sub = add(app, "listen", "The broker's topics, and sensor lines to read them.",
+                      "tubwarden listen --for 1m\n  tubwarden listen --config /etc/tubwarden "
+                      "--under cellar");
+  sub->add_option("--broker", listen.broker,
+                  "its address; that of --config, else mqtt://127.0.0.1:1883")
+      ->type_name("URL");
+  sub->add_option("--config", listen.config, "the folder whose broker it is")->type_name("DIR");
+  sub->add_option_function<std::string>(
+         "--for", [this](const std::string& given) { listen.length = *parse_duration(given); },
+         "how long, 1s to 1h; 30s without")
+      ->type_name("TIME")
+      ->check([](const std::string& given) {
+        const auto length = parse_duration(given);
+        const bool fits = length.ok() && *length >= seconds(1) && *length <= hours(1);
+        return fits ? std::string() : "'" + given + "' is no time from 1s to 1h, like 30s or 5m";
+      });
+  sub->add_option("--under", listen.under, "only topics under this one")->type_name("TOPIC");
+  sub->add_option_function<std::string>(
+         "--place",
+         [this](const std::string& given) {
+           listen.place = given == "air" ? GuessedPlace::air : GuessedPlace::substrate;
+         },
+         "where thermometers stand whose name says nothing")
+      ->type_name("PLACE")
+      ->check(CLI::IsMember({"air", "substrate"}));
+  sub->add_option("--user-file", listen.user_file, "two lines: name and password")
+      ->type_name("PATH");
+  sub->add_option("--ca-file", listen.ca_file, "PEM of who signed the broker's certificate")
+      ->type_name("PATH");
+  sub->add_option("--cert-file", listen.cert_file, "PEM of our own certificate")->type_name("PATH");
+  sub->add_option("--key-file", listen.key_file, "PEM of its key")->type_name("PATH");
+  sub->callback([this] { command.wanted = listen; });
 }
 
 /// The innermost command that was understood before the words went wrong.

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "programs/cli/show.hpp"
+#include "settings/propose.hpp"
 
 namespace tubwarden::cli {
 
@@ -26,6 +27,16 @@ struct CheckFolder {
   std::string host;  ///< the program that describes a plugin
 };
 
+/// `listen`: what a broker carries, heard without a daemon.
+struct Listen {
+  std::string config;  ///< the folder whose broker it is; empty: none
+  std::string broker;  ///< its address; empty: the folder's, else the one of this board
+  std::string user_file, ca_file, cert_file, key_file;
+  std::string under;  ///< empty: everything
+  Duration length = seconds(30);
+  GuessedPlace place = GuessedPlace::unsaid;
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -33,7 +44,7 @@ struct Told {
 };
 
 struct Command {
-  std::variant<Told, Ask, CheckFolder> wanted;
+  std::variant<Told, Ask, CheckFolder, Listen> wanted;
   bool json = false;
   std::string socket;
 };

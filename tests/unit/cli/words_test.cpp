@@ -128,7 +128,8 @@ TEST(Words, EveryHelpHasAnExampleAndFits80Columns) {
                                                 {"alerts"},
                                                 {"outputs"},
                                                 {"outputs", "release"},
-                                                {"check"}}) {
+                                                {"check"},
+                                                {"listen"}}) {
     std::vector<std::string> asked = words;
     asked.push_back("--help");
     const Command command = said(asked);

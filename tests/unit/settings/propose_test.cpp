@@ -81,7 +81,7 @@ TEST(Propose, APlaceThatNobodySaidIsAskedFor) {
   const auto one = heard("shed/x", R"({"t": 16.9})");
   const auto asked = propose_sensors({one});
   EXPECT_TRUE(asked[0].place_unsaid);
-  EXPECT_THAT(asked[0].yaml, HasSubstr("{at: /t, place: air}  # or substrate"));
+  EXPECT_THAT(asked[0].yaml, HasSubstr("{at: /t, place: air}  # or substrate?\n"));
   const auto told = propose_sensors({one}, GuessedPlace::substrate);
   EXPECT_FALSE(told[0].place_unsaid);
   EXPECT_THAT(told[0].yaml, HasSubstr("{at: /t, place: substrate}\n"));
@@ -96,7 +96,7 @@ TEST(Propose, AGuessByTheValueAloneIsAComment) {
   EXPECT_EQ(proposed[0].yaml,
             "    # - id: x\n"
             "    #   topic: shed/x\n"
-            "    #   humidity: {}  # maybe: it said 87.5\n");
+            "    #   humidity: {}  # maybe\n");
   const auto sensors = read_back(proposed);
   ASSERT_EQ(sensors.size(), 1u);
   EXPECT_EQ(sensors[0].id, "y");
@@ -161,6 +161,9 @@ TEST(YamlValue, IsPlainOnlyWhereYamlTakesItSo) {
     EXPECT_EQ(yaml_value(text), "\"" + std::string(text) + "\"");
   }
   EXPECT_EQ(yaml_value("a\"b\\c\nd"), "\"a\\\"b\\\\c\\x0ad\"");
+  EXPECT_EQ(yaml_value("a\xc2\x9b"
+                       "2J"),
+            "\"a\\x9b2J\"");
   EXPECT_THAT(yaml_value("\xc3\xbc"), Not(HasSubstr("\\x"))) << "UTF-8 stays readable";
 }
 
