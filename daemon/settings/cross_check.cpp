@@ -136,6 +136,14 @@ void check_leader(ReadFolder& folder, const FolderIndex& index, ReadChamber& cha
   const auto tub = index.tubs.find(leader);
   const bool unread = tub == index.tubs.end() ? !folder.all_tubs_named : tub->second->broken;
   if (unread) return;  // its own findings come first
+  if (tub != index.tubs.end() && standing.size() <= 1) {
+    // By the record it may stand there, or is to be moved there.
+    return folder.warning(
+        chamber.file, chamber.leader_place,
+        fmt::format("leader '{0}' does not stand in {1} by its file; it leads once it is there: "
+                    "tubwarden move {0} {1}",
+                    leader, chamber.plan.id));
+  }
   error(folder, chamber, chamber.leader_place,
         fmt::format("leader '{}' does not stand in {}; {}", leader, chamber.plan.id,
                     standing.empty() ? "nothing does" : known_words(leader, standing)));

@@ -84,6 +84,7 @@ ReadChamber read_chamber(const YamlNode& tree, const PluginCatalogue& plugins,
   ReadChamber read;
   read.plan.id = s.text("chamber").value_or("");
   read.plan.leader = s.text("leader").value_or("");
+  read.plan.leader_named = !read.plan.leader.empty();
   read.place = s.at("chamber");
   read.leader_place = s.at("leader");
   read_air(s, read, plugins);
@@ -126,6 +127,7 @@ ReadTub read_tub(const YamlNode& tree, const PluginCatalogue& plugins, FileFindi
     own.own_air = true;
     own.plan.id = plan.id;
     own.plan.leader = plan.id;
+    own.plan.leader_named = true;
     own.place = s.key_at("air");
     own.leader_place = own.place;
     read_air(*air, own, plugins);

@@ -29,7 +29,8 @@ struct NetVolume {
 /// One air: it owns sensors and actuators. A tub's own air is a chamber of the tub's name.
 struct ChamberPlan {
   std::string id;
-  std::string leader;  ///< the tub whose phase the chamber keeps
+  std::string leader;         ///< the tub whose phase the chamber keeps
+  bool leader_named = false;  ///< by its file; else it is the only one that stands there
   NetVolume net_volume;
   std::vector<SensorPlan> sensors;
   std::vector<ActuatorPlan> actuators;

@@ -101,6 +101,17 @@ TEST(Broken, ALeaderWithAnErrorLeavesItsChamberAndTheOthersThere) {
   EXPECT_EQ(loaded.grow.chamber("closet")->leader, "tub-2");
 }
 
+TEST(Broken, ALeaderThatStandsElsewhereByItsFileIsAnErrorOnlyBesideOthers) {
+  bench::Folder folder;
+  folder.write("tubs/jars.yaml",
+               "shelf: jars\nbatch: G-1\nprofile: button\nphase: grain\nstands_in: closet\n");
+  folder.spoil("chambers/closet.yaml", "leader: tub-2", "leader: tub-1");
+  const Loaded loaded = folder.load();
+  EXPECT_THAT(bench::told(loaded),
+              ElementsAre("chambers/closet.yaml:2:9: leader 'tub-1' does not stand in closet; "
+                          "nearest is 'tub-2'; allowed: jars, tub-2"));
+}
+
 TEST(Broken, ASiteWithAnErrorLeavesTheTubs) {
   bench::Folder folder;
   folder.spoil("tubwarden.yaml", "site: cellar", "site: the cellar");
