@@ -3,8 +3,9 @@
 #include <algorithm>
 
 #include "base/text.hpp"
-#include "core/air/psychrometrics.hpp"
-#include "core/climate/fresh_air.hpp"
+#include "core/fit/band.hpp"
+#include "core/fit/fan.hpp"
+#include "core/fit/water.hpp"
 #include "settings/cross_check.hpp"
 
 namespace tubwarden {
@@ -78,12 +79,12 @@ void advise_floor(const Air& air, const ActuatorPlan& fan, Place at) {
   for (const PhasePlan& phase : air.profile.phases) {
     const double litres = air.plan.net_volume.in(phase.name);
     if (!phase.fresh_air || litres <= 0 || !fan.rate) continue;
-    const Duration run = floor_run(phase.fresh_air->changes, litres, *fan.rate);
-    if (run <= phase.fresh_air->every) continue;
+    const fit::FloorNeed need = fit::floor_need(*phase.fresh_air, *fan.rate, {litres}, fan.limits);
+    if (need.share <= 1.0) continue;
     air.warn(at,
              fmt::format("in {} the fresh-air floor needs {} of this fan in every {}, more than "
                          "there is; it will run without end and not reach it",
-                         phase.name, spoken(run), spoken(phase.fresh_air->every)));
+                         phase.name, spoken(need.run), spoken(phase.fresh_air->every)));
   }
 }
 
@@ -92,13 +93,6 @@ double temperature_of(const PhasePlan& phase) {
     if (keeps(phase, q)) return (phase.of(q)->keep->low + phase.of(q)->keep->high) / 2;
   }
   return kUsualAirC;
-}
-
-/// % RH that one shortest run lifts the air: water over what the air holds when saturated.
-double lift_of(const ActuatorPlan& mister, double litres, double celsius) {
-  const double grams = *mister.rate * seconds_of(mister.limits.shortest_run) / 3600.0;
-  const double holds = absolute_humidity_g_m3(Celsius{celsius}, Percent{100}) * litres / 1000.0;
-  return 100.0 * grams / holds;
 }
 
 void advise_mister(const Air& air, const ActuatorPlan& mister, Place at) {
@@ -110,9 +104,10 @@ void advise_mister(const Air& air, const ActuatorPlan& mister, Place at) {
     if (!keeps(phase, Quantity::humidity) || litres <= 0) continue;
     const Keep& keep = *phase.of(Quantity::humidity)->keep;
     if (keep.form == Keep::Form::below || keep.high <= keep.low) continue;
-    const double lift = lift_of(mister, litres, temperature_of(phase));
+    const double lift =
+        fit::rh_of_run(*mister.rate, mister.limits.shortest_run, {litres}, {temperature_of(phase)});
     const double share = lift / (keep.high - keep.low);
-    if (share <= 0.25 || share <= worst) continue;
+    if (share <= fit::kStepOfBand || share <= worst) continue;
     worst = share;
     worst_lift = lift;
     phase_of_worst = phase.name;
@@ -164,8 +159,8 @@ void advise_accuracy(const Air& air) {
       const Quantity q = source.quantity;
       const auto narrow = phases_where(air.profile, [&](const PhasePlan& phase) {
         if (!keeps(phase, q) || phase.of(q)->keep->form != Keep::Form::between) return false;
-        // A hair of room, so that 25.5 - 24 is not narrower than twice 0.75.
-        return phase.of(q)->keep->high - phase.of(q)->keep->low < 2 * *source.accuracy - 1e-9;
+        const Keep& keep = *phase.of(q)->keep;
+        return fit::telling({keep.low, keep.high}, *source.accuracy) != fit::Telling::tells;
       });
       if (narrow.empty()) continue;
       air.warn(air.read.sensor_places[i],

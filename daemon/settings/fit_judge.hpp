@@ -11,8 +11,8 @@
 
 namespace tubwarden::fit {
 
-/// The room a sum is made with where the configuration has a sensor there, or nothing: the design's
-/// usual one.
+/// The room a sum is made with where the configuration has a sensor there, or nothing: the
+/// usual one of docs/model.md.
 inline constexpr Moist kUsualRoom = {{20.0}, {50.0}};
 /// Where a phase keeps no temperature, and the room's is not fixed.
 inline constexpr Celsius kUsualAir = {18.0};

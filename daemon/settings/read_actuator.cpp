@@ -118,6 +118,11 @@ ActuatorPlan read_actuator(const YamlNode& node, const PluginCatalogue& plugins,
     out.claims.push_back(*wiring.claim);
   }
   output.safe = s.level("safe").value_or(kRest);
+  if (wiring.plugin && !wiring.plugin->levels && output.safe != kRest && output.safe != kRun) {
+    s.findings().error(s.at("safe"), fmt::format("{} knows no level between; allowed for 'safe': "
+                                                 "rest, run",
+                                                 wiring.plugin->name));
+  }
   output.lease = s.duration("lease").value_or(seconds(15));
   output.own_process = s.flag("own_process").value_or(false);
   read_fall(s, plan, wiring.plugin);

@@ -53,6 +53,7 @@ struct PluginDescription {
   bool is_channel = false;
   bool network = false;
   std::vector<PluginOption> options;
+  bool levels = false;  ///< its outputs take levels between rest and run
 };
 /// By plugin name. An empty catalogue leaves wiring unchecked, with a warning.
 using PluginCatalogue = std::map<std::string, PluginDescription>;

@@ -12,8 +12,8 @@ inline constexpr double kWallInsideWM2K = 4.0;     ///< convection inside
 inline constexpr double kWallOutsideWM2K = 6.0;    ///< convection and radiation outside
 inline constexpr double kLeakPerHour = 3.5;        ///< air changes of a lid with filtered holes
 inline constexpr double kSubstrateToRoomWK = 0.8;  ///< through the bottom of one tub
-/// Substrate that works stands 1 to 3 C above its air (common practice; the design's margin for a
-/// ceiling judged from the air is the upper one).
+/// Substrate that works stands 1 to 3 C above its air (common practice, no source; a ceiling
+/// judged from the air takes the upper one).
 inline constexpr double kSubstrateAboveAirMin = 1.0;
 inline constexpr double kSubstrateAboveAirMax = 3.0;
 

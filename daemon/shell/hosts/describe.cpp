@@ -45,6 +45,7 @@ PluginDescription from(const protocol::Description& told) {
   result.name = told.name;
   result.is_channel = told.is_channel;
   result.network = told.network;
+  result.levels = told.levels;
   for (const protocol::OptionRow& row : told.options) {
     result.options.push_back({row.name, row.type, row.range, row.fallback, row.help});
   }

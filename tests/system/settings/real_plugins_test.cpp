@@ -50,5 +50,11 @@ TEST(RealPlugins, RefuseWhatTheyDoNotKnow) {
                                  "topic, run, rest, confirm"));
 }
 
+TEST(RealPlugins, SayWhetherTheyTakeLevels) {
+  const PluginCatalogue plugins = real_plugins();
+  EXPECT_TRUE(plugins.at("simulated").levels);
+  EXPECT_FALSE(plugins.at("mqtt_relay").levels);
+}
+
 }  // namespace
 }  // namespace tubwarden

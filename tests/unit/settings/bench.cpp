@@ -117,8 +117,11 @@ PluginCatalogue catalogue() {
                             {"run", "text", "", std::nullopt, "The payload that makes it run."},
                             {"rest", "text", "", std::nullopt, "The payload that makes it rest."},
                             {"confirm", "topic", "", "", "Where the relay says how it stands."}}};
-  plugins["simulated"] = {
-      "simulated", false, false, {{"file", "text", "", std::nullopt, "The file to append to."}}};
+  plugins["simulated"] = {"simulated",
+                          false,
+                          false,
+                          {{"file", "text", "", std::nullopt, "The file to append to."}},
+                          true};
   plugins["board"] = {"board",
                       false,
                       false,
@@ -126,7 +129,8 @@ PluginCatalogue catalogue() {
                        {"every", "duration", "100ms..1m", "1s", "How often it looks."},
                        {"gain", "number", "0..1", "1", "How much."},
                        {"active_low", "boolean", "", "false", "Whether low runs it."},
-                       {"bias", "text", "up|down", "up", "The pull of the line."}}};
+                       {"bias", "text", "up|down", "up", "The pull of the line."}},
+                      true};
   plugins["program"] = {"program",
                         true,
                         false,
