@@ -38,6 +38,7 @@ struct HostView {
   std::string plugin;
   int pid = 0;
   int restarts = 0;
+  bool confirms = false;  ///< the output says by itself how it stands
   Duration lease_left{0};
   OutputHealth health = OutputHealth::starting;
 };

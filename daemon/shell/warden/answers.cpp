@@ -1,7 +1,5 @@
 #include <fmt/format.h>
 
-#include <array>
-
 #include "base/text.hpp"
 #include "shell/warden/asked.hpp"
 #include "shell/warden/views.hpp"
@@ -165,15 +163,12 @@ struct Command {
   const char* name;
   void (*perform)(Asked&);
 };
-constexpr std::array<Command, 9> kCommands = {{{"status", do_status},
-                                               {"why", do_why},
-                                               {"phase", do_phase},
-                                               {"batch", do_batch},
-                                               {"batches", do_batches},
-                                               {"alerts", do_alerts},
-                                               {"outputs", do_outputs},
-                                               {"release", do_release},
-                                               {"note", do_note}}};
+constexpr Command kCommands[] = {
+    {"status", do_status},   {"why", do_why},         {"phase", do_phase},
+    {"batch", do_batch},     {"batches", do_batches}, {"alerts", do_alerts},
+    {"outputs", do_outputs}, {"release", do_release}, {"note", do_note},
+    {"attend", do_attend},   {"keep_at", do_keep_at}, {"try", do_try},
+    {"trial", do_trial}};
 
 }  // namespace
 

@@ -41,4 +41,10 @@ Tub* tub_named(Asked& asked);
 /// Appends `entries` and answers {entry, on_disk, text} once they are on disk.
 void append_and_tell(Asked& asked, std::vector<Entry> entries, const std::string& text);
 
+// hand_answers.cpp
+void do_attend(Asked& asked);
+void do_keep_at(Asked& asked);
+void do_try(Asked& asked);
+void do_trial(Asked& asked);
+
 }  // namespace tubwarden

@@ -67,6 +67,7 @@ void Warden::State::take_plan(Loaded loaded) {
 
   rebuild_airs();
   rebuild_routes();
+  restore_hands();
 
   for (auto& [id, tub] : tubs) {
     if (tub.known && tub.plan.profile && tub.known->batch == tub.plan.batch &&

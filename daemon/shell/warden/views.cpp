@@ -56,6 +56,14 @@ Json actuator_view(const ActuatorView& view, const ActuatorPlan& plan, const Hos
   return j;
 }
 
+Json hand_view(const Hand& hand, Instant now) {
+  return {{"kind", name_of(hand.kind)},
+          {"tub", hand.tub},
+          {"actuator", hand.actuator},
+          {"level_pct", hand.level / 10.0},
+          {"left_s", tenths(hand.until - now)}};
+}
+
 Json tub_view(const Warden::State& s, const Tub& tub) {
   Json j = {{"id", tub.plan.id}, {"chamber", tub.plan.chamber}, {"batch", tub.plan.batch}};
   j["profile"] = tub.plan.profile ? tub.plan.profile->name : "";
@@ -99,7 +107,9 @@ Json chambers_view(const Warden::State& s) {
               {"phase", air->chamber.phase()},
               {"leader", air->chamber.plan().leader},
               {"air", Json::array()},
-              {"actuators", Json::array()}};
+              {"actuators", Json::array()},
+              {"hands", Json::array()}};
+    for (const Hand& hand : air->chamber.hands()) j["hands"].push_back(hand_view(hand, now));
     const auto views = air->chamber.air(now);
     for (Quantity q : kAllQuantities) {
       const QuantityView& view = views[index_of(q)];

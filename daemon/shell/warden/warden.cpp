@@ -38,6 +38,10 @@ void Warden::remember_alerts(std::vector<AlertNoted> alerts) {
   if (!entries.empty()) state_->append(std::move(entries));
 }
 
+void Warden::remember_hands(std::vector<HandOpen> hands) {
+  state_->hands_to_restore = std::move(hands);
+}
+
 void Warden::adopt(Loaded loaded, ConfigSource source, const std::string& folder) {
   state_->source = source;
   state_->folder = folder;
@@ -91,6 +95,10 @@ void Warden::output_report(const OutputReport& report) {
                AlertRank::now,
                bad ? fmt::format("{}: {}. {}", name, name_of(report.health), report.why)
                    : fmt::format("{}: its driver obeys again.", name));
+  const auto trial = s.trials.find(report.id);
+  if (trial != s.trials.end() && report.confirmed) {
+    trial->second.watch.confirmed(*report.confirmed, s.now());
+  }
   const auto air = s.airs.find(report.id.chamber);
   if (air != s.airs.end()) {
     const auto& actuators = air->second->chamber.plan().actuators;
@@ -151,6 +159,7 @@ void Warden::State::perform(Air& air, Effects effects) {
     }
   }
   for (const Decision& decision : effects.decisions) note(air, decision);
+  for (const Hand& hand : effects.hands_over) hand_over(air, hand);
   air.next_wake = effects.next_wake;
   if (air.air_changed) publish_air(air);
   Instant wake = air.next_wake;
@@ -191,6 +200,7 @@ void Warden::State::run_due() {
   }
   judge_site_again();
   answer_late();
+  finish_trials();
   watch_wall_clock();
   if (next_local_time && moment >= *next_local_time) tell_local_time();
   if (next_checkpoint && moment >= *next_checkpoint) {
@@ -210,7 +220,9 @@ void Warden::State::watch_wall_clock() {
   wall_offset = offset;
   next_local_time = at.boot;
   if (at.wall_set) parts.record.clock_set(at);
-  if (became_set) mend_phase_clocks();
+  if (!became_set) return;
+  mend_phase_clocks();
+  mend_hands();
 }
 
 void Warden::State::ask_for_wake() {
@@ -221,6 +233,7 @@ void Warden::State::ask_for_wake() {
     if (alert.first.due()) at = std::min(at, *alert.first.due());
   }
   for (const auto& w : waiting) at = std::min(at, w->due);
+  if (const auto end = next_trial_end()) at = std::min(at, *end);
   parts.wake_at(at);
 }
 
@@ -269,6 +282,7 @@ void Warden::State::take_reading(const Route& route, const BrokerMessage& messag
     step(air, event::Reading{route.sensor, q, value.value, message.retained, value.at_least,
                              decoded.age});
     if (message.retained) continue;
+    tell_trials(air, q);
     parts.record.reading({air.chamber.plan().id, sensor.id, q, value.value, parts.clock.wall(),
                           clock_was_set, now()});
   }

@@ -52,6 +52,8 @@ class Warden {
   /// Alerts that an earlier run left standing, once, before the first adopt(): they are taken back,
   /// and raised anew if their condition still holds.
   void remember_alerts(std::vector<AlertNoted> alerts);
+  /// Hands that an earlier run left open, once, before the first adopt(): they go on.
+  void remember_hands(std::vector<HandOpen> hands);
   /// A configuration read from a folder: what is whole applies, what is broken keeps what it had.
   void adopt(Loaded loaded, ConfigSource source, const std::string& folder);
   /// Handlers for the broker port.

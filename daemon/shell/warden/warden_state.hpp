@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "base/stamp.hpp"
+#include "core/chamber/trial_watch.hpp"
 #include "core/grow/phase_truth.hpp"
 #include "core/sensing/decode.hpp"
 #include "shell/warden/warden.hpp"
@@ -56,6 +57,13 @@ struct Route {
   event::RoomQuantity room = event::RoomQuantity::temperature;
 };
 
+/// A trial run that is watched, or was.
+struct TrialAtWork {
+  TrialWatch watch;
+  std::string tub;
+  std::optional<std::string> verdict;  ///< once it is over
+};
+
 /// A command that waits for its entry to be on disk.
 struct Waiting {
   Warden::Reply reply;
@@ -81,6 +89,9 @@ struct Warden::State {
   std::unordered_map<std::string, std::vector<Route>> routes;
   std::map<AlertKey, std::pair<AlertTimer, Alert>> site_alerts;
   std::vector<std::shared_ptr<Waiting>> waiting;
+  std::map<OutputId, TrialAtWork> trials;
+  std::vector<HandOpen> hands_to_restore;  ///< of an earlier run, until their air is there
+  std::vector<HandOpen> hands_by_wall;     ///< restored before it was known how long we were off
 
   bool is_up = false;
   std::set<std::string> alert_topics_to_empty;  ///< returned while the broker was away
@@ -140,6 +151,18 @@ struct Warden::State {
   void remember_entry(const std::string& id, std::int64_t transition_entry);
   void checkpoint_all();
   void mend_phase_clocks();
+
+  // hands.cpp: the grower's hand.
+  HandEnded ended(const Air& air, const Hand& hand, const std::string& text) const;
+  void hand_over(Air& air, const Hand& hand);
+  void restore_hands();
+  void resume_hand(Air& air, const HandOpen& open);
+  void mend_hands();
+  void begin_trial(Air& air, const std::string& tub, const ActuatorPlan& tried, bool confirms,
+                   Duration run);
+  void tell_trials(const Air& air, Quantity q);
+  void finish_trials();
+  std::optional<Instant> next_trial_end() const;
 
   // config.cpp: a new configuration.
   void take_plan(Loaded loaded);

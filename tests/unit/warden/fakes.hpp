@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "shell/loop/board_clock.hpp"
 #include "shell/warden/warden.hpp"
 
 namespace fakes {
@@ -24,7 +25,13 @@ struct HandClock final : Clock {
   WallTime wall() const override { return wall_at; }
   bool wall_is_set() const override { return set; }
   std::string boot_id() const override { return boot; }
-  int local_second_of_day() const override { return second_of_day; }
+  bool zoned = false;  ///< local time is the real zone's, of wall_at
+  int local_second_of_day() const override {
+    return zoned ? tubwarden::local_second_of_day(wall_at) : second_of_day;
+  }
+  Duration local_time_holds() const override {
+    return zoned ? tubwarden::local_time_holds(wall_at) : hours(1);
+  }
   void pass(Duration d) {
     at += d;
     wall_at += duration_cast<milliseconds>(d);
@@ -144,13 +151,14 @@ struct FakeDrivers final : Drivers {
   std::vector<OutputPlan> wanted;
   std::vector<Said> said;
   std::vector<OutputId> released;
+  std::vector<HostView> views;
   void start(std::function<void(const OutputReport&)>) override {}
   void want(std::vector<OutputPlan> outputs) override { wanted = std::move(outputs); }
   void command(const OutputId& id, Level level, Duration run) override {
     said.push_back({id, level, run});
   }
   void release(const OutputId& id) override { released.push_back(id); }
-  std::vector<HostView> hosts() const override { return {}; }
+  std::vector<HostView> hosts() const override { return views; }
   void stop(std::function<void()> done) override { done(); }
 };
 
