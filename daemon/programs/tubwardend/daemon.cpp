@@ -200,6 +200,8 @@ Outcome Daemon::Impl::start() {
   if (!tubs.ok()) return tubs.error();
   auto left = record->standing_alerts();
   if (!left.ok()) return left.error();
+  auto hands = record->open_hands();
+  if (!hands.ok()) return hands.error();
 
   const SiteSettings& site = *loaded->site;
   broker = std::make_unique<CurrentBroker>(hooks(), clock);
@@ -223,6 +225,7 @@ Outcome Daemon::Impl::start() {
   });
   warden->remember(std::move(*tubs));
   warden->remember_alerts(std::move(*left));
+  warden->remember_hands(std::move(*hands));
   broker->start({[this](const BrokerMessage& message) { warden->message(message); },
                  [this] { warden->broker_up(); },
                  [this](const std::string& why) { warden->broker_down(why); }});

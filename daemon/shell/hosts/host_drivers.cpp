@@ -117,6 +117,7 @@ std::vector<HostView> HostDrivers::hosts() const {
       view.plugin = group.plugin;
       view.pid = group.process ? group.process->pid() : 0;
       view.restarts = static_cast<int>(group.restarts);
+      view.confirms = output.confirms;
       if (output.on_loan) {
         view.lease_left = std::max(output.renewed + output.plan.lease - now, Duration{0});
       }
