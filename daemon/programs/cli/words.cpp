@@ -163,7 +163,7 @@ void Parser::add_listen() {
                       "tubwarden listen --for 1m\n  tubwarden listen --config /etc/tubwarden "
                       "--under cellar");
   sub->add_option("--broker", listen.broker,
-                  "its address; that of --config, else mqtt://127.0.0.1:1883")
+                  "its address; of --config, or mqtt://127.0.0.1:1883")
       ->type_name("URL");
   sub->add_option("--config", listen.config, "the folder whose broker it is")->type_name("DIR");
   sub->add_option_function<std::string>(
