@@ -45,17 +45,26 @@ class Unit(unittest.TestCase):
         self.assertIn("RestartEver", verified(self.NAME, wrong)[1])
 
     def test_is_restarted_without_limit_and_watched(self):
-        for line in ("Type=notify", "Restart=always", "StartLimitIntervalSec=0", "WatchdogSec=30"):
+        for line in ("Type=notify", "Restart=always", "StartLimitIntervalSec=0", "WatchdogSec=30",
+                     "ExecReload=/bin/kill -HUP $MAINPID", "StateDirectory=tubwarden"):
             self.assertIn(f"\n{line}\n", self.text())
+
+    def test_what_was_in_use_is_made_safe_behind_the_end_of_all(self):
+        self.assertIn("\nExecStopPost=/usr/bin/tubwarden-plugin-host --make-safe "
+                      "%t/tubwarden/outputs.list\n", self.text())
+        self.assertIn("\nRuntimeDirectory=tubwarden\n", self.text())
 
     def test_is_exposed_little(self):
         # 100 is unprotected; the threshold is the score x 10.
         with tempfile.TemporaryDirectory(prefix="tubwarden-") as folder:
             path = Path(folder) / self.NAME
             path.write_text(self.text(), encoding="utf-8")
-            result = ran("systemd-analyze", "security", "--offline=yes", "--threshold=25",
+            result = ran("systemd-analyze", "security", "--offline=yes", "--threshold=15",
                          str(path))
         self.assertEqual(result.returncode, 0, result.stdout[-400:] + result.stderr)
+        level = re.search(r"exposure level for \S+: ([0-9.]+ \w+)", result.stdout)
+        self.assertIsNotNone(level, result.stdout[-400:])
+        print(f"exposure: {self.NAME}: {level.group(1)} (of 10; systemd-analyze security)")
 
 
 class User(unittest.TestCase):
