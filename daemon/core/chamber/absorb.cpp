@@ -68,6 +68,12 @@ const PhasePlan* Chamber::State::phase_plan() const {
   return tub && tub->plan.profile ? tub->plan.profile->find(tub->phase.phase) : nullptr;
 }
 
+Led Chamber::State::led() const {
+  const TubState* tub = leader();
+  if (!tub) return {};
+  return {tub->plan.id, tub->phase.phase, tub->plan.profile.get()};
+}
+
 bool Chamber::State::ceiling_holds() const {
   return std::any_of(tubs.begin(), tubs.end(), [](const TubState& t) { return t.ceiling_holds; });
 }

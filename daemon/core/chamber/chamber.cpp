@@ -83,8 +83,9 @@ std::vector<ActuatorView> Chamber::actuators(Instant now) const {
   for (std::size_t i = 0; i < state_->actuators.size(); ++i) {
     const ActuatorState& a = state_->actuators[i];
     const ActuatorPlan& plan = state_->plan.actuators[i];
-    views.push_back({plan.id, plan.effect, a.level, a.level_since, a.gate.starts_last_hour(now),
-                     sentence(a.reason, plan, a.level, a.level_since, now, a.unusable_why)});
+    views.push_back(
+        {plan.id, plan.effect, a.level, a.level_since, a.gate.starts_last_hour(now),
+         sentence(a.reason, plan, a.level, a.level_since, now, a.unusable_why, state_->led())});
   }
   return views;
 }

@@ -151,14 +151,14 @@ void Chamber::State::alert(Effects& effects, Instant now) {
   for (const AlertKey& key : std::exchange(orphans, {})) {
     for (Alert gone : standing) {
       if (gone.key != key) continue;
-      gone.text = fmt::format("{}: what this was about has left the configuration.", key.place);
+      gone.text = fmt::format("{}: what this was about is no longer here.", key.place);
       effects.alerts.push_back({std::move(gone), false});
     }
   }
 
   const TubState* tub = leader();
   const PhasePlan* phase = phase_plan();
-  const bool empty = tub && tub->phase.phase == kPhaseEmpty;
+  const bool empty = tubs.empty() || (tub && tub->phase.phase == kPhaseEmpty);
   const bool quiet = hand(HandKind::attend) != nullptr;
   const Duration elapsed = tub ? now - tub->phase.since : Duration{0};
   for (Quantity q : kAllQuantities) {

@@ -132,6 +132,8 @@ struct Chamber::State {
   const TubState* leader() const;
   /// The leader's phase as its profile describes it; nothing while not confirmed or unknown.
   const PhasePlan* phase_plan() const;
+  /// Who leads, for a sentence; valid while the plan is.
+  Led led() const;
   bool ceiling_holds() const;
   /// The hand of this kind on an output; attend is on all.
   const Hand* hand(HandKind kind, const std::string& actuator = "") const;

@@ -139,8 +139,8 @@ Wish ruled_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& p
   const TubState* tub = s.leader();
   const bool empty = tub && tub->phase.phase == kPhaseEmpty;
   if (!phase && !empty) {
-    const bool recorded = tub && !tub->phase.phase.empty();
-    return safely(recorded ? Why::phase_unknown : Why::not_confirmed);
+    if (!tub) return safely(s.tubs.empty() ? Why::nobody_here : Why::not_led);
+    return safely(tub->phase.phase.empty() ? Why::not_confirmed : Why::phase_unknown);
   }
   if (s.ceiling_holds() && plan.effect == Effect::cool) {
     return opposed_to(s, by_ceiling(s, Why::ceiling_called, true), Effect::heat);
@@ -216,7 +216,7 @@ void note_decision(Chamber::State& s, std::size_t i, Effects& effects, Instant n
   Decision decision{
       i,
       a.level,
-      sentence(a.reason, s.plan.actuators[i], a.level, a.level_since, now, a.unusable_why),
+      sentence(a.reason, s.plan.actuators[i], a.level, a.level_since, now, a.unusable_why, s.led()),
       {}};
   if (before && before->level > kRest && before->since != next.since) {
     decision.ended = Decision::Ended{before->level, before->since};

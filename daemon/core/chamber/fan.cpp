@@ -165,6 +165,35 @@ bool past_the_edge(const Chamber::State& s, Quantity q, bool either) {
          (either && state.sensed->value > band.high);
 }
 
+/// What would call the fan next, as far as the room's air lets it: the first in order that is kept.
+std::optional<Reason> next_call(const Chamber::State& s, std::span<const FanMaster> order,
+                                Instant now) {
+  const bool room_warmth = s.room_of(event::RoomQuantity::temperature, now).has_value();
+  const bool room_damp = s.room_of(event::RoomQuantity::humidity, now).has_value();
+  const auto lowers = [&](std::optional<Quantity> q) {
+    return q && s.of(*q).kept && s.of(*q).kept->lowers && s.of(*q).sensed;
+  };
+  for (const FanMaster master : order) {
+    std::optional<Quantity> q;
+    switch (master) {
+      case FanMaster::co2:
+        q = Quantity::co2;
+        break;
+      case FanMaster::humidity_high:
+        if (room_warmth && room_damp) q = Quantity::humidity;
+        break;
+      case FanMaster::temperature:
+        if (room_warmth) q = kept_temperature(s);
+        break;
+      case FanMaster::ceiling:
+      case FanMaster::floor:
+        break;
+    }
+    if (lowers(q)) return lowering(s, *q);
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan, Effects& effects,
@@ -190,6 +219,10 @@ Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan
   if (talk.blind) return safely(Why::no_reading, talk.blind);
   const auto temperature = kept_temperature(s);
   Wish wish = resting(phase ? Why::fan_idle : Why::phase_empty);
+  if (const auto next = phase ? next_call(s, order, now) : std::nullopt) {
+    wish.reason = *next;
+    wish.reason.why = Why::fan_idle;
+  }
   wish.reason.until = talk.floor_until;
   wish.reason.owed = talk.floor_owed;
   if (talk.waits) wish.reason = *talk.waits;

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <vector>
+
 #include "base/ensure.hpp"
 #include "base/text.hpp"
 
@@ -72,19 +74,32 @@ std::string fan_called(const Reason& r, Instant now) {
   ENSURE(false);
 }
 
+/// Forbidden up to a quarter of the band inside its edge (`start`); `stop` is the middle.
 std::string fan_forbidden(const Reason& r) {
   const bool colder = r.value < r.stop;
-  return fmt::format("{}, and the room's air would push it {} {}", reading(r),
-                     colder ? "below" : "above", amount(r.start, *r.quantity));
+  const std::string freed = amount((r.start + r.stop) / 2.0, *r.quantity);
+  return fmt::format(
+      "{}, and the room's air would push it {} {}; it may run {} {}, or with a {} room", reading(r),
+      colder ? "below" : "above", amount(r.start, *r.quantity), colder ? "above" : "below", freed,
+      colder ? "warmer" : "cooler");
+}
+
+const char* better(const Reason& r) {
+  return r.quantity == Quantity::humidity ? "drier" : "cooler";
 }
 
 std::string fan_idle(const Reason& r, Instant now) {
-  if (!ahead(r.until, now)) return "nothing asks for fresh air";
+  std::string idle = "nothing asks for fresh air";
+  if (r.quantity) {
+    idle += fmt::format(": {}, and it starts above {}", reading(r), amount(r.start, *r.quantity));
+    if (r.quantity != Quantity::co2) idle += fmt::format(" if the room's air is {}", better(r));
+  }
+  if (!ahead(r.until, now)) return idle;
   const std::string in = spoken(*r.until - now);
   if (r.owed > Duration{0}) {
-    return fmt::format("nothing asks for fresh air; its floor starts it in {} at the latest", in);
+    return fmt::format("{}; its floor starts it in {} at the latest", idle, in);
   }
-  return fmt::format("nothing asks for fresh air; its floor is met for another {}", in);
+  return fmt::format("{}; its floor is met for another {}", idle, in);
 }
 
 /// A quantity is too high, or was and is not back yet, and what keeps the fan from it.
@@ -95,22 +110,50 @@ std::string fan_waits(const Reason& r, const std::string& but) {
                      amount(r.stop, *r.quantity), but);
 }
 
-const char* better(const Reason& r) {
-  return r.quantity == Quantity::humidity ? "drier" : "cooler";
+std::string phase_command(const Led& led) {
+  return fmt::format("`tubwarden phase {} PHASE`", led.tub.empty() ? "TUB" : led.tub);
+}
+
+std::string not_kept(const Led& led, Effect effect) {
+  const std::string phase = led.phase.empty() ? "this phase" : "phase " + led.phase;
+  if (!led.profile) return phase + " asks nothing of it";
+  std::vector<std::string_view> asking;
+  for (const PhasePlan& other : led.profile->phases) {
+    if (other.name != led.phase && asks_for(other, effect)) asking.push_back(other.name);
+  }
+  if (asking.empty()) return phase + " asks nothing of it, nor does another of its profile";
+  return fmt::format("{} asks nothing of it; {} would", phase, fmt::join(asking, " or "));
+}
+
+std::string unoccupied(const ActuatorPlan& plan) {
+  return fmt::format(
+      "safe, because nobody stands in this air; `tubwarden move TUB {}` brings a tub here",
+      plan.output.id.chamber);
+}
+
+std::string not_led(const ActuatorPlan& plan) {
+  return fmt::format(
+      "safe, because several stand in this air and none of them leads; name the leader in "
+      "chambers/{}.yaml",
+      plan.output.id.chamber);
 }
 
 std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
-                 const std::string& unusable) {
+                 const std::string& unusable, const Led& led) {
   switch (r.why) {
+    case Why::nobody_here:
+      return unoccupied(plan);
+    case Why::not_led:
+      return not_led(plan);
     case Why::not_confirmed:
-      return "safe until somebody confirms the phase with `tubwarden phase TUB PHASE`";
+      return "safe until somebody confirms the phase with " + phase_command(led);
     case Why::phase_unknown:
-      return "safe, because the profile does not know the recorded phase; name one it knows with "
-             "`tubwarden phase TUB PHASE`, or add it to the profile";
+      return "safe, because the profile does not know the recorded phase; name one it knows with " +
+             phase_command(led) + ", or add it to the profile";
     case Why::phase_empty:
-      return "the phase is empty and controls nothing";
+      return "the phase is empty and controls nothing; another begins with " + phase_command(led);
     case Why::not_kept:
-      return "this phase asks nothing of it";
+      return not_kept(led, plan.effect);
     case Why::no_reading:
       return fmt::format("safe until a live {} reading comes",
                          r.quantity ? word_of(*r.quantity) : "air");
@@ -136,7 +179,9 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
     case Why::fan_no_help:
       return fan_waits(r, fmt::format("the room's air is no {}", better(r)));
     case Why::fan_room_blind:
-      return fan_waits(r, fmt::format("whether the room's air is {} is not known", better(r)));
+      return fan_waits(r, fmt::format("whether the room's air is {} is not known; see `room:` in "
+                                      "tubwarden.yaml and the live readings",
+                                      better(r)));
     case Why::light_on:
       return fmt::format("within its hours{}", left(r.until, now));
     case Why::light_off:
@@ -188,10 +233,35 @@ std::string without_stop(std::string text) {
 
 }  // namespace
 
+bool asks_for(const PhasePlan& phase, Effect effect) {
+  const auto keeps = [&](Quantity q, Keep::Form but) {
+    return phase.of(q) && phase.of(q)->keep && phase.of(q)->keep->form != but;
+  };
+  const auto temperature = [&](Keep::Form but) {
+    return keeps(Quantity::substrate_temperature, but) || keeps(Quantity::air_temperature, but);
+  };
+  switch (effect) {
+    case Effect::humidify:
+      return keeps(Quantity::humidity, Keep::Form::below);
+    case Effect::dehumidify:
+      return keeps(Quantity::humidity, Keep::Form::above);
+    case Effect::heat:
+      return temperature(Keep::Form::below);
+    case Effect::cool:
+      return temperature(Keep::Form::above);
+    case Effect::light:
+      return phase.light.has_value();
+    case Effect::fresh_air:
+    case Effect::stir:
+      return true;
+  }
+  ENSURE(false);
+}
+
 std::string sentence(const Reason& reason, const ActuatorPlan& plan, Level level, Instant since,
-                     Instant now, const std::string& unusable) {
+                     Instant now, const std::string& unusable, const Led& led) {
   return fmt::format("{}: {}{}.", state(plan, level, since, now),
-                     rule(reason, plan, now, without_stop(unusable)), lock_words(reason, now));
+                     rule(reason, plan, now, without_stop(unusable), led), lock_words(reason, now));
 }
 
 }  // namespace tubwarden

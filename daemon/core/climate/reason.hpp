@@ -9,11 +9,14 @@
 #include "base/time.hpp"
 #include "core/climate/actuator_plan.hpp"
 #include "core/climate/fresh_air.hpp"
+#include "core/climate/phase_plan.hpp"
 #include "core/climate/run_gate.hpp"
 
 namespace tubwarden {
 
 enum class Why {
+  nobody_here,     ///< no tub stands in this air: safe
+  not_led,         ///< several stand here and none of them leads: safe
   not_confirmed,   ///< no record of the phase: safe until confirmed
   phase_unknown,   ///< the recorded phase is not in the profile: safe
   phase_empty,     ///< the phase controls nothing
@@ -57,10 +60,20 @@ struct Reason {
   Duration owed{0};  ///< run the fresh-air floor is still owed
 };
 
+/// Who leads an air and by which plan, for sentences that name a command or another phase.
+struct Led {
+  std::string tub;    ///< empty: nobody leads
+  std::string phase;  ///< empty: not confirmed
+  const Profile* profile = nullptr;
+};
+
+/// Whether a phase has work for an actuator of this effect. A fan and a stirrer have work in all.
+bool asks_for(const PhasePlan& phase, Effect effect);
+
 /// "running for 12s: humidity is 83.1 %; it starts below 86.25 % and stops at 87.5 %."
-/// One sentence.
+/// One sentence: state and since when, reading, rule, lock, and what would change it.
 /// `unusable` is the driver's own word, used with Why::unusable.
 std::string sentence(const Reason& reason, const ActuatorPlan& plan, Level level, Instant since,
-                     Instant now, const std::string& unusable);
+                     Instant now, const std::string& unusable, const Led& led = {});
 
 }  // namespace tubwarden

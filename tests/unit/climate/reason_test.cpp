@@ -49,14 +49,14 @@ Reason by_air(Reason r) {
   return r;
 }
 
-std::vector<Case> cases() {
-  constexpr auto rh = Quantity::humidity;
-  constexpr auto t = Quantity::air_temperature;
-  constexpr auto bed = Quantity::substrate_temperature;
-  constexpr auto co2 = Quantity::co2;
+constexpr auto rh = Quantity::humidity;
+constexpr auto t = Quantity::air_temperature;
+constexpr auto bed = Quantity::substrate_temperature;
+constexpr auto co2 = Quantity::co2;
+
+std::vector<Case> band_cases() {
   const Reason mist = reason_of(Why::called, rh, 83.1, 86.25, 87.5);
   const Reason idle = reason_of(Why::between_starts, rh, 88, 86.25, 87.5);
-  const Reason hot = reason_of(Why::ceiling_locked, bed, 26.8, 26.5, 25.5);
   return {
       {"called", Effect::humidify, kRun, mist,
        "running for 12s: humidity is 83.1 %; it starts below 86.25 % and stops at 87.5 %."},
@@ -76,26 +76,12 @@ std::vector<Case> cases() {
       {"starts", Effect::humidify, kRest, locked(mist, Lock::starts_per_hour, minutes(8)),
        "resting for 12s: humidity is 83.1 %; it starts below 86.25 % and stops at 87.5 %; its "
        "starts of this hour are used up for another 8m."},
-      {"not_confirmed", Effect::humidify, kRest, reason_of(Why::not_confirmed),
-       "resting for 12s: safe until somebody confirms the phase with `tubwarden phase TUB "
-       "PHASE`."},
-      {"phase_unknown", Effect::humidify, kRest, reason_of(Why::phase_unknown),
-       "resting for 12s: safe, because the profile does not know the recorded phase; name one it "
-       "knows with `tubwarden phase TUB PHASE`, or add it to the profile."},
-      {"phase_empty", Effect::humidify, kRest, reason_of(Why::phase_empty),
-       "resting for 12s: the phase is empty and controls nothing."},
-      {"not_kept", Effect::heat, kRest, reason_of(Why::not_kept),
-       "resting for 12s: this phase asks nothing of it."},
-      {"no_reading", Effect::humidify, 300, reason_of(Why::no_reading, rh),
-       "at its safe 30 % for 12s: safe until a live humidity reading comes."},
-      {"no_reading_of", Effect::humidify, kRest, reason_of(Why::no_reading),
-       "resting for 12s: safe until a live air reading comes."},
-      {"opposed", Effect::heat, kRest, reason_of(Why::opposed, t, 15, 16, 17),
-       "resting for 12s: air temperature is 15 C; it starts below 16 C and stops at 17 C, but "
-       "cooling still runs, and the two never run together."},
-      {"opposed_cool", Effect::cool, kRest, reason_of(Why::opposed, t, 19, 18, 17),
-       "resting for 12s: air temperature is 19 C; it starts above 18 C and stops at 17 C, but "
-       "heating still runs, and the two never run together."},
+  };
+}
+
+std::vector<Case> ceiling_cases() {
+  const Reason hot = reason_of(Why::ceiling_locked, bed, 26.8, 26.5, 25.5);
+  return {
       {"ceiling_locked", Effect::heat, kRest, hot,
        "resting for 12s: the substrate ceiling of 26.5 C locks it off; substrate temperature is "
        "26.8 C, and it lets go at 25.5 C."},
@@ -105,6 +91,11 @@ std::vector<Case> cases() {
       {"ceiling_called", Effect::cool, kRun, reason_of(Why::ceiling_called, bed, 26.8, 26.5, 25.5),
        "running for 12s: the substrate ceiling of 26.5 C calls it; substrate temperature is 26.8 "
        "C, and it lets go at 25.5 C."},
+  };
+}
+
+std::vector<Case> fan_cases() {
+  return {
       {"fan_co2", Effect::fresh_air, kRun,
        master(reason_of(Why::fan_called, co2, 1203.4, 855, 710), FanMaster::co2),
        "running for 12s: CO2 is 1203 ppm; it starts above 855 ppm and stops at 710 ppm."},
@@ -123,10 +114,14 @@ std::vector<Case> cases() {
        "running for 12s: the fresh-air floor is owed 40s of fan, and its window ends in 41s."},
       {"fan_forbidden", Effect::fresh_air, kRest,
        master(reason_of(Why::fan_forbidden, t, 15.5, 15, 17), FanMaster::temperature),
-       "resting for 12s: air temperature is 15.5 C, and the room's air would push it below 15 C."},
+       "resting for 12s: air temperature is 15.5 C, and the room's air would push it below 15 C; "
+       "it "
+       "may run above 16 C, or with a warmer room."},
       {"fan_forbidden_hot", Effect::fresh_air, kRest,
        master(reason_of(Why::fan_forbidden, t, 18.5, 19, 17), FanMaster::temperature),
-       "resting for 12s: air temperature is 18.5 C, and the room's air would push it above 19 C."},
+       "resting for 12s: air temperature is 18.5 C, and the room's air would push it above 19 C; "
+       "it "
+       "may run below 18 C, or with a cooler room."},
       {"fan_idle", Effect::fresh_air, kRest, reason_of(Why::fan_idle),
        "resting for 12s: nothing asks for fresh air."},
       {"fan_idle_owed", Effect::fresh_air, kRest,
@@ -134,6 +129,13 @@ std::vector<Case> cases() {
        "resting for 12s: nothing asks for fresh air; its floor starts it in 5m at the latest."},
       {"fan_idle_met", Effect::fresh_air, kRest, until(reason_of(Why::fan_idle), minutes(5)),
        "resting for 12s: nothing asks for fresh air; its floor is met for another 5m."},
+      {"fan_idle_co2", Effect::fresh_air, kRest, reason_of(Why::fan_idle, co2, 640, 855, 710),
+       "resting for 12s: nothing asks for fresh air: CO2 is 640 ppm, and it starts above 855 "
+       "ppm."},
+      {"fan_idle_warm", Effect::fresh_air, kRest,
+       until(reason_of(Why::fan_idle, t, 16, 17.25, 16.5), minutes(5)),
+       "resting for 12s: nothing asks for fresh air: air temperature is 16 C, and it starts above "
+       "17.25 C if the room's air is cooler; its floor is met for another 5m."},
       {"fan_coasting", Effect::fresh_air, kRest,
        until(reason_of(Why::fan_coasting, rh, 95, 88.75, 87.5), seconds(80)),
        "resting for 12s: humidity is 95 %, above 88.75 %, but the last mist settles first for "
@@ -145,7 +147,58 @@ std::vector<Case> cases() {
       {"fan_room_blind", Effect::fresh_air, kRest,
        reason_of(Why::fan_room_blind, rh, 95, 88.75, 87.5),
        "resting for 12s: humidity is 95 %, above 88.75 %, but whether the room's air is drier is "
-       "not known."},
+       "not known; see `room:` in tubwarden.yaml and the live readings."},
+  };
+}
+
+std::vector<Case> hand_cases() {
+  return {
+      {"attended", Effect::humidify, kRest, until(reason_of(Why::attended), minutes(12)),
+       "resting for 12s: hands are in the tub for another 12m."},
+      {"held_resting", Effect::fresh_air, kRest, until(reason_of(Why::held_resting), minutes(30)),
+       "resting for 12s: kept at rest by hand for another 30m."},
+      {"held_running", Effect::fresh_air, kRun, until(reason_of(Why::held_running), minutes(30)),
+       "running for 12s: kept running by hand for another 30m."},
+      {"hand_opposed", Effect::heat, kRest, reason_of(Why::opposed),
+       "resting for 12s: a hand would run it, but cooling still runs, and the two never run "
+       "together."},
+      {"hand_blind", Effect::heat, kRest, reason_of(Why::hand_blind),
+       "resting for 12s: safe, because a hand would keep it running and no live temperature says "
+       "how warm it gets."},
+      {"tried", Effect::humidify, kRun, until(reason_of(Why::tried), seconds(3)),
+       "running for 12s: tried by hand for another 3s."},
+  };
+}
+
+std::vector<Case> other_cases() {
+  return {
+      {"nobody_here", Effect::humidify, kRest, reason_of(Why::nobody_here),
+       "resting for 12s: safe, because nobody stands in this air; `tubwarden move TUB closet` "
+       "brings a tub here."},
+      {"not_led", Effect::humidify, kRest, reason_of(Why::not_led),
+       "resting for 12s: safe, because several stand in this air and none of them leads; name the "
+       "leader in chambers/closet.yaml."},
+      {"not_confirmed", Effect::humidify, kRest, reason_of(Why::not_confirmed),
+       "resting for 12s: safe until somebody confirms the phase with `tubwarden phase TUB "
+       "PHASE`."},
+      {"phase_unknown", Effect::humidify, kRest, reason_of(Why::phase_unknown),
+       "resting for 12s: safe, because the profile does not know the recorded phase; name one it "
+       "knows with `tubwarden phase TUB PHASE`, or add it to the profile."},
+      {"phase_empty", Effect::humidify, kRest, reason_of(Why::phase_empty),
+       "resting for 12s: the phase is empty and controls nothing; another begins with `tubwarden "
+       "phase TUB PHASE`."},
+      {"not_kept", Effect::heat, kRest, reason_of(Why::not_kept),
+       "resting for 12s: this phase asks nothing of it."},
+      {"no_reading", Effect::humidify, 300, reason_of(Why::no_reading, rh),
+       "at its safe 30 % for 12s: safe until a live humidity reading comes."},
+      {"no_reading_of", Effect::humidify, kRest, reason_of(Why::no_reading),
+       "resting for 12s: safe until a live air reading comes."},
+      {"opposed", Effect::heat, kRest, reason_of(Why::opposed, t, 15, 16, 17),
+       "resting for 12s: air temperature is 15 C; it starts below 16 C and stops at 17 C, but "
+       "cooling still runs, and the two never run together."},
+      {"opposed_cool", Effect::cool, kRest, reason_of(Why::opposed, t, 19, 18, 17),
+       "resting for 12s: air temperature is 19 C; it starts above 18 C and stops at 17 C, but "
+       "heating still runs, and the two never run together."},
       {"light_on", Effect::light, kRun, until(reason_of(Why::light_on), hours(3)),
        "running for 12s: within its hours for another 3h."},
       {"light_off", Effect::light, kRest, until(reason_of(Why::light_off), hours(3)),
@@ -161,10 +214,20 @@ std::vector<Case> cases() {
   };
 }
 
+std::vector<Case> cases() {
+  std::vector<Case> all;
+  for (const auto& some :
+       {band_cases(), ceiling_cases(), fan_cases(), hand_cases(), other_cases()}) {
+    all.insert(all.end(), some.begin(), some.end());
+  }
+  return all;
+}
+
 ActuatorPlan plan_of(Effect effect) {
   ActuatorPlan plan;
   plan.effect = effect;
   plan.output.safe = 300;
+  plan.output.id = {"closet", "part"};
   return plan;
 }
 
@@ -188,6 +251,47 @@ TEST(Reason, EveryWhyAndLockIsAmongThem) {
                             [&](const Case& c) { return static_cast<int>(c.reason.lock) == lock; }))
         << "lock " << lock;
   }
+}
+
+Profile profile_of_three() {
+  Profile profile;
+  const QuantityPlan between{Keep{Keep::Form::between, 85, 90}, {}, {}};
+  const QuantityPlan above{Keep{Keep::Form::above, 90, 0}, {}, {}};
+  for (const char* name : {"colonization", "pinning", "fruiting"}) {
+    PhasePlan phase;
+    phase.name = name;
+    profile.phases.push_back(phase);
+  }
+  profile.phases[0].quantities[index_of(Quantity::humidity)] = above;
+  profile.phases[0].quantities[index_of(Quantity::substrate_temperature)] = between;
+  profile.phases[1].quantities[index_of(Quantity::humidity)] = between;
+  profile.phases[1].quantities[index_of(Quantity::air_temperature)] = between;
+  profile.phases[2].quantities[index_of(Quantity::humidity)] = between;
+  profile.phases[2].light = LightHours{360, 1080};
+  return profile;
+}
+
+std::string not_kept(Effect effect, const char* phase, const Profile& profile) {
+  return sentence(reason_of(Why::not_kept), plan_of(effect), kRest, kNow - seconds(12), kNow, "",
+                  {"tub-1", phase, &profile});
+}
+
+TEST(Reason, WhatAPhaseDoesNotAskNamesThosePhasesThatWould) {
+  const Profile profile = profile_of_three();
+  EXPECT_EQ(not_kept(Effect::heat, "fruiting", profile),
+            "resting for 12s: phase fruiting asks nothing of it; colonization or pinning would.");
+  EXPECT_EQ(not_kept(Effect::dehumidify, "colonization", profile),
+            "resting for 12s: phase colonization asks nothing of it; pinning or fruiting would.")
+      << "keep_above has no use for drying";
+  EXPECT_EQ(not_kept(Effect::light, "fruiting", profile),
+            "resting for 12s: phase fruiting asks nothing of it, nor does another of its profile.");
+}
+
+TEST(Reason, ACommandNamesTheTubThatLeads) {
+  EXPECT_EQ(sentence(reason_of(Why::not_confirmed), plan_of(Effect::heat), kRest,
+                     kNow - seconds(12), kNow, "", {"tub-1", "", nullptr}),
+            "resting for 12s: safe until somebody confirms the phase with `tubwarden phase tub-1 "
+            "PHASE`.");
 }
 
 TEST(Reason, ADriverWithoutAWordIsNotReady) {
