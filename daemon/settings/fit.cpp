@@ -84,6 +84,7 @@ PhaseAir phase_air(const GrowPlan& grow, const ChamberPlan& chamber, const Phase
     if (air.substrate_kg) *air.substrate_kg += *tub.substrate_kg;
   }
   if (air.tubs == 0) air.substrate_kg.reset();
+  air.own_air = air.tubs == 1 && grow.tub(chamber.id) != nullptr;
   if (air.substrate_kg && may_flush(phase.name)) {
     air.mushrooms_kg = fit::kFlushKgPerKg * *air.substrate_kg;
   }

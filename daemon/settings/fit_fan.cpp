@@ -32,7 +32,7 @@ std::optional<std::string> wrong_with_floor(const PhaseAir& air, const ActuatorP
                                             const FloorNeed& need) {
   const FreshAirFloor& floor = *air.phase.fresh_air;
   if (need.run > floor.every) {
-    return fmt::format("More than there is. What works: a fan of at least {} m3/h.",
+    return fmt::format("That is more than there is. What works: a fan of at least {} m3/h.",
                        at_least(floor_rate_m3_h(floor, air.air)));
   }
   const RunLimits& limits = fan.limits;
@@ -179,10 +179,10 @@ void judge_breath(const PhaseAir& air, Verdicts& out) {
                            at_least(need_to_rest)));
     return;
   }
-  text += fmt::format(" {} ({} m3/h) must run {} % of the time", ids(fans), figure(full),
+  text += fmt::format(" {} ({} m3/h) needs {} % of the time for it", ids(fans), figure(full),
                       figure(100.0 * need / full));
   if (within_limits < full) {
-    text += fmt::format(" and may run {} %", figure(100.0 * within_limits / full));
+    text += fmt::format(" and may run {} % by its limits", figure(100.0 * within_limits / full));
   }
   text += ".";
   FitMark mark = FitMark::fits;
@@ -193,10 +193,11 @@ void judge_breath(const PhaseAir& air, Verdicts& out) {
     text += fmt::format(" It stops at {} ppm, which takes {} m3/h: it would hardly ever stop.",
                         figure(middle), figure(need_to_rest));
   }
-  if (mark != FitMark::fits) {
-    text += fmt::format(
-        " What works: at least {} m3/h{}.", at_least(need_to_rest * full / within_limits),
-        within_limits < full ? " within these limits, or a longer longest_run" : "");
+  if (mark != FitMark::fits && full < need_to_rest) {
+    text += fmt::format(" What works: at least {} m3/h.", at_least(need_to_rest));
+  } else if (mark != FitMark::fits) {
+    text += fmt::format(" What works: limits that let it run {} % of the time.",
+                        at_least(100.0 * need_to_rest / full));
   }
   add(mark, need / within_limits, std::move(text));
 }

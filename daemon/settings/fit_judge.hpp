@@ -22,6 +22,9 @@ inline constexpr double kCoolRoomC = 10.0;
 /// How late a sensor of humidity answers (makers' usual data, no source; the model's lag).
 inline constexpr Duration kSensorLate = seconds(8);
 
+/// A sum of assumed figures is not trusted further than by this factor: within, it is tight.
+inline constexpr double kTrust = 1.25;
+
 struct Room {
   Moist moist = kUsualRoom;
   bool temperature_fixed = false;
@@ -41,6 +44,7 @@ struct PhaseAir {
   std::optional<double> substrate_kg;  ///< of all that stands in it; nothing where a mass is open
   double mushrooms_kg = 0;             ///< of a full flush, where the phase has one
   int tubs = 0;                        ///< with substrate
+  bool own_air = false;                ///< one tub's own: its heater is a mat under it
   std::vector<const ActuatorPlan*> with(Effect effect) const;
   /// The band in which the phase keeps `q`; `keep_below` begins at the room's value.
   std::optional<Band> band(Quantity q) const;
@@ -49,6 +53,16 @@ struct PhaseAir {
   /// A wet casing lies in it.
   bool cased() const;
 };
+
+/// The temperature that the phase keeps, and how far it stands over the air by itself.
+struct KeptTemperature {
+  Quantity quantity;
+  Band band;
+  double above_min = 0, above_max = 0;
+};
+std::optional<KeptTemperature> kept_temperature(const PhaseAir& air);
+/// "air temperature 15..18 C"
+std::string kept_words(const PhaseAir& air, const KeptTemperature& kept);
 
 struct Judged {
   FitAbout about;

@@ -66,6 +66,12 @@ Supply supply_of(const std::vector<const ActuatorPlan*>& misters) {
   return sum;
 }
 
+/// What a wet casing gives, where there is one.
+double casing_of(const PhaseAir& air, Moist kept) {
+  if (!air.cased() || !air.substrate_kg) return 0.0;
+  return casing_gives_g_h(*air.substrate_kg, air.mushrooms_kg > 0, kept);
+}
+
 bool rated(const std::vector<const ActuatorPlan*>& parts) {
   return std::all_of(parts.begin(), parts.end(),
                      [](const ActuatorPlan* part) { return part->rate.has_value(); });
@@ -106,8 +112,7 @@ void judge_water(const PhaseAir& air, Verdicts& out) {
                                air_words, trimmed(kept->rh.value, 1))});
     return;
   }
-  const double casing =
-      air.cased() && air.substrate_kg ? casing_gives_g_h(*air.substrate_kg, *kept) : 0.0;
+  const double casing = casing_of(air, *kept);
   std::string text = fmt::format(
       "{} takes {} g of water an hour out at {} C and {} %. {} may run {} % of the time by its "
       "limits and "
@@ -118,7 +123,7 @@ void judge_water(const PhaseAir& air, Verdicts& out) {
   text += ".";
   FitMark mark = FitMark::fits;
   if (gives < takes) {
-    mark = gives + casing < takes ? FitMark::cannot : FitMark::tight;
+    mark = kTrust * (gives + casing) < takes ? FitMark::cannot : FitMark::tight;
     if (!air.room.fixed() && mark == FitMark::cannot) mark = FitMark::tight;
     text += fmt::format(" What works: a rate or limits that give {} g/h.", at_least(takes));
   }
@@ -129,8 +134,7 @@ void judge_means(const PhaseAir& air, Verdicts& out) {
   const auto band = air.band(Quantity::humidity);
   const auto kept = air.kept();
   if (!band || !kept) return;
-  const double casing =
-      air.cased() && air.substrate_kg ? casing_gives_g_h(*air.substrate_kg, *kept) : 0.0;
+  const double casing = casing_of(air, *kept);
   const std::string gives =
       casing > 0 ? fmt::format("a wet casing some {} g an hour", figure(casing)) : "wet substrate";
   const double left_alone = rh_after_exchange(*kept, air.room.moist, 1e3).value;

@@ -69,8 +69,8 @@ std::optional<double> changes_until(Moist inside, Moist room, Percent target) {
   return -std::log(to / from);
 }
 
-double casing_gives_g_h(double substrate_kg, Moist inside) {
-  const double m2 = kCasingM2PerKg * substrate_kg;
+double casing_gives_g_h(double substrate_kg, bool flush, Moist inside) {
+  const double m2 = kCasingM2PerKg * substrate_kg * (flush ? kFlushArea : 1.0);
   const double saturated = saturation_pressure(inside.t).value;
   const double draws = kCasingActivity * saturated - vapour_pressure(inside.t, inside.rh).value;
   const double metres_a_second = kCasingWM2K / (kAirJM3K * kLewisToTwoThirds);

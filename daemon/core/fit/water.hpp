@@ -65,9 +65,12 @@ inline constexpr double kCasingWM2K = 4.0;
 /// Vapour pressure above a wet casing, of that above water (assumed, as in the model).
 inline constexpr double kCasingActivity = 0.99;
 
+/// Of that area under a full flush: stalks and caps stand up into the air (assumed, as in the
+/// model).
+inline constexpr double kFlushArea = 1.5;
+
 /// Grams an hour that a wet casing at the air's own temperature gives off. Vapour follows heat by
-/// Lewis: h / hm = rho cp Le^(2/3), Le 0.85 (from memory). A working bed is warmer and gives more.
-/// Not negative.
-double casing_gives_g_h(double substrate_kg, Moist inside);
+/// Lewis: h / hm = rho cp Le^(2/3), Le 0.85 (from memory). Not negative.
+double casing_gives_g_h(double substrate_kg, bool flush, Moist inside);
 
 }  // namespace tubwarden::fit

@@ -4,7 +4,7 @@
 
 #include <gtest/gtest.h>
 
-#include "rehearsal/parameters.hpp"
+#include "rehearsal/model.hpp"
 
 namespace tubwarden::fit {
 namespace {
@@ -98,13 +98,32 @@ TEST(CasingGives, ByLewisAndTheModelsArea) {
   // 5 kg: 0.125 m2. 4 W/(m2 K) over 1207.2 x 0.8973 J/(m3 K): 3.693e-3 m/s. Over 17 C, 90 %:
   // (0.99 - 0.9) x 1937.95 = 174.4 Pa, over 461.5 x 290.15 J/kg: 1.3025e-3 kg/m3.
   // x 3.693e-3 x 0.125 x 3.6e6 = 2.16 g/h.
-  EXPECT_NEAR(casing_gives_g_h(5.0, {{17.0}, {90.0}}), 2.16, 0.01);
-  EXPECT_EQ(casing_gives_g_h(5.0, {{17.0}, {100.0}}), 0.0);
+  EXPECT_NEAR(casing_gives_g_h(5.0, false, {{17.0}, {90.0}}), 2.16, 0.01);
+  EXPECT_NEAR(casing_gives_g_h(5.0, true, {{17.0}, {90.0}}), 3.24, 0.01);
+  EXPECT_EQ(casing_gives_g_h(5.0, true, {{17.0}, {100.0}}), 0.0);
+}
+
+TEST(CasingGives, WhatTheModelsDoes) {
+  // 0.7 m3/h of a room of 16 C and 50 %, 2 g/h of mist, a full flush: once it stands still, what
+  // the model's casing has given in an hour, at its air, within a quarter.
+  const auto tub = rehearsal::parameters_of(rehearsal::Load::flush, 40.0, 5.0);
+  rehearsal::ChamberModel model(tub, {.mean_c = 16.0, .swing_c = 0.0, .humidity_pct = 50.0}, {});
+  model.drive({.mist_g_h = 2.0, .fan_m3_h = 0.7});
+  model.advance(hours(24));
+  const double before = model.books().casing_evaporated_g;
+  model.advance(hours(1));
+  const double gave = model.books().casing_evaporated_g - before;
+  const auto air = model.air();
+  const double sum = casing_gives_g_h(5.0, true, {{air.celsius}, {air.humidity_pct}});
+  EXPECT_GT(gave, 1.0);
+  EXPECT_NEAR(sum / gave, 1.0, 0.25);
 }
 
 TEST(Casing, HasTheModelsFigures) {
   const auto model = rehearsal::parameters_of(rehearsal::Load::pinning, 60.0, 5.0);
   EXPECT_DOUBLE_EQ(model.crop.casing_m2, 5.0 * kCasingM2PerKg);
+  const auto flush = rehearsal::parameters_of(rehearsal::Load::flush, 60.0, 5.0);
+  EXPECT_DOUBLE_EQ(flush.crop.casing_m2, 5.0 * kCasingM2PerKg * kFlushArea);
   EXPECT_DOUBLE_EQ(model.crop.casing_w_m2k, kCasingWM2K);
   EXPECT_DOUBLE_EQ(model.crop.casing_activity, kCasingActivity);
 }
