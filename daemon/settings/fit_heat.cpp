@@ -24,8 +24,9 @@ std::string own_heat(const KeptTemperature& kept) {
   return kept.above_max > 0 ? " (working substrate stands 1 to 3 C above its air)" : "";
 }
 
-Judged verdict(FitAbout about, FitMark mark, double strain, std::string text) {
-  return {about, "temperature", mark, strain, std::move(text)};
+Judged verdict(const KeptTemperature& kept, FitAbout about, FitMark mark, double strain,
+               std::string text) {
+  return {about, std::string(name_of(kept.quantity)), mark, strain, std::move(text)};
 }
 
 /// What a watt of heater does to the temperature kept, and what one of the heater that would work
@@ -52,7 +53,7 @@ std::optional<Heating> heating_of(const PhaseAir& air, const KeptTemperature& ke
 void judge_unheated(const PhaseAir& air, const KeptTemperature& kept, Verdicts& out) {
   const double room = air.room.moist.t.value;
   if (!air.room.temperature_fixed) {
-    out.push_back(verdict(FitAbout::warming, FitMark::unknown, kept.band.low,
+    out.push_back(verdict(kept, FitAbout::warming, FitMark::unknown, kept.band.low,
                           fmt::format("Nothing heats: {} is kept as long as the room is above {} "
                                       "C{}.",
                                       kept_words(air, kept),
@@ -69,7 +70,7 @@ void judge_unheated(const PhaseAir& air, const KeptTemperature& kept, Verdicts& 
     text += fmt::format(" What works: {} of some {} W.", heating->works,
                         at_least(kTrust * (kept.band.low - room) / heating->rise_that_works));
   }
-  out.push_back(verdict(FitAbout::warming, own_heat_may_do ? FitMark::tight : FitMark::cannot,
+  out.push_back(verdict(kept, FitAbout::warming, own_heat_may_do ? FitMark::tight : FitMark::cannot,
                         short_by, std::move(text)));
 }
 
@@ -79,9 +80,10 @@ void judge_warming(const PhaseAir& air, const KeptTemperature& kept, Verdicts& o
   const auto power = watts(heaters);
   const auto heating = heating_of(air, kept);
   if (!power || !heating) {
-    out.push_back(verdict(FitAbout::warming, FitMark::unknown, 0,
-                          fmt::format("How far {} warms is not known: give {}.", ids(heaters),
-                                      power ? "the tub's substrate: in kg" : "its rate in W")));
+    // Of both temperatures alike: one line.
+    out.push_back({FitAbout::warming, ids(heaters), FitMark::unknown, 0,
+                   fmt::format("How far {} warms is not known: give {}.", ids(heaters),
+                               power ? "the tub's substrate: in kg" : "its rate in W")});
     return;
   }
   const double rise = *power * heating->rise;
@@ -101,7 +103,7 @@ void judge_warming(const PhaseAir& air, const KeptTemperature& kept, Verdicts& o
                         trimmed(room, 1), heating->works,
                         at_least(kTrust * asked / heating->rise_that_works));
   }
-  out.push_back(verdict(FitAbout::warming, mark, asked / rise, std::move(text)));
+  out.push_back(verdict(kept, FitAbout::warming, mark, asked / rise, std::move(text)));
 }
 
 /// The crop's own heat, W.
@@ -114,7 +116,7 @@ void judge_uncooled(const PhaseAir& air, const KeptTemperature& kept, Verdicts& 
   const double loss = loss_w_k(air.air, air.tubs);
   const double reach = kept.band.high - kept.above_max;
   if (!air.room.temperature_fixed) {
-    out.push_back(verdict(FitAbout::cooling, FitMark::unknown, -reach,
+    out.push_back(verdict(kept, FitAbout::cooling, FitMark::unknown, -reach,
                           fmt::format("Nothing cools: {} is kept as long as the room is below {} "
                                       "C{}.",
                                       kept_words(air, kept), trimmed(reach, 1), own_heat(kept))));
@@ -127,7 +129,7 @@ void judge_uncooled(const PhaseAir& air, const KeptTemperature& kept, Verdicts& 
                                                    figure(crop * loss), figure(crop))
                                      : "";
   out.push_back(verdict(
-      FitAbout::cooling, never ? FitMark::cannot : FitMark::tight, room - reach,
+      kept, FitAbout::cooling, never ? FitMark::cannot : FitMark::tight, room - reach,
       fmt::format(
           "The phase asks for {}, the room has {} C{}{}, and nothing cools: fresh air brings the "
           "room's. What works: a room below {} C, or a cooler of some {} W.",
@@ -141,7 +143,7 @@ void judge_cooling(const PhaseAir& air, const KeptTemperature& kept, Verdicts& o
   const auto power = watts(coolers);
   if (!power) {
     out.push_back(
-        verdict(FitAbout::cooling, FitMark::unknown, 0,
+        verdict(kept, FitAbout::cooling, FitMark::unknown, 0,
                 fmt::format("What {} holds is not known: give its rate in W.", ids(coolers))));
     return;
   }
@@ -162,7 +164,7 @@ void judge_cooling(const PhaseAir& air, const KeptTemperature& kept, Verdicts& o
                         air.room.temperature_fixed ? "The room has" : "A warm day may have",
                         trimmed(room, 1), at_least(kTrust * asked));
   }
-  out.push_back(verdict(FitAbout::cooling, mark, asked / *power, std::move(text)));
+  out.push_back(verdict(kept, FitAbout::cooling, mark, asked / *power, std::move(text)));
 }
 
 }  // namespace

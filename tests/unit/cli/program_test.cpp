@@ -301,6 +301,28 @@ TEST(Program, CheckNeedsNoDaemonAndTellsFileLineAndColumn) {
   EXPECT_EQ(report["broken_tubs"], json::array({"tub-1"}));
 }
 
+TEST(Program, CheckSaysWhatFitsAfterTheFindingsAndStaysZero) {
+  parts::TempFolder folder;
+  folder.write("tubwarden.yaml", kSite);
+  folder.write("profiles/button.yaml", kProfile);
+  std::string text = tub_text("fruiting");
+  text.replace(text.find("{at: /rh}"), 9, "{at: /rh, accuracy: 6 %}");
+  folder.write("tubs/tub-1.yaml", text);
+  const parts::Ran ran = check(folder);
+  EXPECT_EQ(ran.status, 0) << "what cannot work is no error of the folder";
+  EXPECT_THAT(ran.out, HasSubstr(" in 3 files\n\nfit of tub-1\n  cannot work  fruiting: Sensor air "
+                                 "knows humidity to +- 6 %, and the band\n"));
+
+  const parts::Ran told = check(folder, {"--json"});
+  EXPECT_EQ(told.status, 0);
+  const json first = json::parse(told.out)["fit"][0];
+  EXPECT_EQ(first["tub"], "tub-1");
+  EXPECT_EQ(first["mark"], "cannot work");
+  EXPECT_EQ(first["about"], "sensor");
+  EXPECT_EQ(first["phases"], json::array({"fruiting"}));
+  EXPECT_THAT(first["text"].get<std::string>(), HasSubstr("What works: a band at least 12 % wide"));
+}
+
 TEST(Program, CheckKnowsTheWiringOfEachPlugin) {
   parts::TempFolder folder;
   folder.write("tubwarden.yaml", kSite);
