@@ -39,6 +39,7 @@ struct Placed {
 };
 struct PlacementEnded {
   std::string tub, batch;
+  std::string chamber{};  ///< the air that the tub leaves; empty: its batch leaves the tub
 };
 /// A change of phase, with the file value it was judged by in the same transaction.
 struct PhaseTransition {
@@ -184,6 +185,7 @@ struct HistoryAsk {
   std::optional<Quantity> quantity;  ///< nothing: all
   WallTime from{}, to{};             ///< half open: [from, to)
   /// Points this far apart, each with the least, mean and greatest value; zero: every reading.
+  /// Where the readings are kept no longer, what five minutes said stands instead.
   std::chrono::milliseconds width{0};
 };
 struct HistoryPoint {
@@ -200,6 +202,7 @@ struct History {
   std::vector<HistorySeries> series;
   std::vector<RunRow> runs;
   std::uint64_t unplaced = 0;  ///< readings of this chamber whose time was never found
+  std::uint64_t damaged = 0;   ///< parts that could not be read; what they held is missing here
   bool cut = false;            ///< there were more points than kHistoryPointsMax
 };
 inline constexpr std::size_t kHistoryPointsMax = 200'000;

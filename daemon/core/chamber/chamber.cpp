@@ -38,9 +38,11 @@ Effects Chamber::step(const Event& event, Instant now) {
   return state_->turn(now);
 }
 
-Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now) {
+Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now,
+                       const std::vector<TubPhase>& phases) {
   state_->count_moved_air(now);
   state_->take_plan(std::move(plan), std::move(tubs), std::move(room), now);
+  for (const TubPhase& phase : phases) state_->take_phase(phase, now);
   return state_->turn(now);
 }
 

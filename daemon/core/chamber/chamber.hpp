@@ -145,8 +145,9 @@ class Chamber {
   Effects step(const Event& event, Instant now);
 
   /// A new plan from now: sensors and actuators that stayed the same keep their state; the first
-  /// turn after it is part of the answer.
-  Effects adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now);
+  /// turn after it is part of the answer. `phases` are those of the tubs, as far as they are known.
+  Effects adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now,
+                const std::vector<TubPhase>& phases = {});
 
   const ChamberPlan& plan() const;
   const std::vector<TubPlan>& tubs() const;

@@ -29,6 +29,10 @@ std::string phase_text(const PhaseTransition& p) {
   return text;
 }
 
+std::string air_text(const std::string& tub, const std::string& chamber) {
+  return chamber == tub ? "its own air" : "chamber " + chamber;
+}
+
 }  // namespace
 
 std::vector<std::int64_t> RecordFile::append(const std::vector<Entry>& entries) {
@@ -74,9 +78,8 @@ std::int64_t RecordFile::put(const Entry& entry, const ProfileEdited& p) {
 }
 
 std::int64_t RecordFile::put(const Entry& entry, const Placed& p) {
-  const std::string where = p.chamber == p.tub ? "its own air" : "chamber " + p.chamber;
   const auto id = spine(entry, "placed", {p.tub, p.chamber, p.batch},
-                        fmt::format("{} stands in {}", p.tub, where));
+                        fmt::format("{} stands in {}", p.tub, air_text(p.tub, p.chamber)));
   sql::Statement(db_, "insert into placement values(?,?,?,?)")
       .bind(id, p.tub, p.chamber, p.batch)
       .run();
@@ -84,8 +87,10 @@ std::int64_t RecordFile::put(const Entry& entry, const Placed& p) {
 }
 
 std::int64_t RecordFile::put(const Entry& entry, const PlacementEnded& p) {
-  const auto id = spine(entry, "placement_end", {p.tub, "", p.batch},
-                        fmt::format("batch {} leaves {}", p.batch, p.tub));
+  const auto id =
+      spine(entry, "placement_end", {p.tub, p.chamber, p.batch},
+            p.chamber.empty() ? fmt::format("batch {} leaves {}", p.batch, p.tub)
+                              : fmt::format("{} leaves {}", p.tub, air_text(p.tub, p.chamber)));
   sql::Statement(db_, "insert into placement_end values(?,?,?)").bind(id, p.tub, p.batch).run();
   return id;
 }

@@ -48,6 +48,20 @@ void Warden::State::judge_site_again() {
   for (const Alert& alert : raised) tell({alert, true});
 }
 
+void Warden::State::withdraw_orphans() {
+  std::vector<AlertKey> orphans;
+  for (const auto& [key, alert] : site_alerts) {
+    const bool there = key.place == "site" || tubs.contains(key.place) || airs.contains(key.place);
+    if (!there) orphans.push_back(key);
+  }
+  for (const AlertKey& key : orphans) {
+    const AlertRank rank = site_alerts.at(key).second.rank;
+    judge_site(key, false, Duration{0}, rank,
+               fmt::format("{}: it has left the configuration.", key.place));
+    site_alerts.erase(key);
+  }
+}
+
 std::vector<Alert> Warden::State::standing() const {
   std::vector<Alert> all;
   for (const auto& [key, entry] : site_alerts) {

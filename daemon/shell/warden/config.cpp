@@ -21,18 +21,9 @@ bool holds_something(const Tub& tub) {
 
 }  // namespace
 
-/// Merges what was read with what was there: a broken or vanished part keeps what it had.
-void Warden::State::take_plan(Loaded loaded) {
-  findings = loaded.findings;
-  if (loaded.site) {
-    if (site && site->site != loaded.site->site) {
-      parts.log("tubwarden.yaml: a new site name applies at the next start");
-      loaded.site->site = site->site;
-    }
-    site = loaded.site;
-    parts.channels.want(site->channels);
-  }
-
+/// Merges what was read with what was there: a broken or vanished part keeps what it had. The tubs
+/// whose file has vanished come back.
+std::vector<std::string> Warden::State::merge_plan(Loaded& loaded) {
   GrowPlan next = std::move(loaded.grow);
   if (!loaded.site) next.room = plan.room;
   std::vector<std::string> kept_chambers = loaded.broken_chambers;
@@ -50,7 +41,11 @@ void Warden::State::take_plan(Loaded loaded) {
     if (names(kept_chambers, old.id) && !next.chamber(old.id)) next.chambers.push_back(old);
   }
   plan = std::move(next);
+  return gone;
+}
 
+/// The tubs of the plan, each with what is known of it.
+void Warden::State::take_tubs() {
   std::map<std::string, Tub> now_tubs;
   for (const TubPlan& wanted : plan.tubs) {
     Tub& tub = now_tubs[wanted.id];
@@ -62,13 +57,13 @@ void Warden::State::take_plan(Loaded loaded) {
       tub.mark_elapsed = r->second.checkpoint_elapsed.value_or(r->second.elapsed_before);
     }
     tub.plan = wanted;
+    tub.file_place = wanted.chamber;
   }
   tubs = std::move(now_tubs);
+}
 
-  rebuild_airs();
-  rebuild_routes();
-  restore_hands();
-
+/// Holds each tub's file against the record; `gone` have lost their file.
+void Warden::State::settle_tubs(const std::vector<std::string>& gone) {
   for (auto& [id, tub] : tubs) {
     if (tub.known && tub.plan.profile && tub.known->batch == tub.plan.batch &&
         tub.known->profile_text != tub.plan.profile->text) {
@@ -88,6 +83,30 @@ void Warden::State::take_plan(Loaded loaded) {
                           id, tub.known->phase, id)
             : fmt::format("{}: its file is back.", id));
   }
+}
+
+void Warden::State::take_plan(Loaded loaded) {
+  findings = loaded.findings;
+  if (loaded.site) {
+    if (site && site->site != loaded.site->site) {
+      parts.log("tubwarden.yaml: a new site name applies at the next start");
+      loaded.site->site = site->site;
+    }
+    site = loaded.site;
+    parts.channels.want(site->channels);
+  }
+  const std::vector<ChamberPlan> before = plan.chambers;
+  const std::vector<std::string> gone = merge_plan(loaded);
+  take_tubs();
+  settle_places();
+  keep_airs_in_use(before);
+
+  rebuild_airs();
+  rebuild_routes();
+  restore_hands();
+  settle_tubs(gone);
+  judge_places();
+  withdraw_orphans();
 
   std::string first;
   for (const Finding& f : findings) {
@@ -119,17 +138,22 @@ void Warden::State::rebuild_airs() {
   parts.drivers.want(outputs);
 
   std::map<std::string, std::unique_ptr<Air>> next;
-  for (const ChamberPlan& chamber : plan.chambers) {
-    std::vector<TubPlan> standing_in;
-    for (const TubPlan& tub : plan.tubs) {
-      if (tub.chamber == chamber.id) standing_in.push_back(tub);
+  for (ChamberPlan chamber : plan.chambers) {
+    chamber.leader = leader_of(standing_in(chamber.id));
+    std::vector<TubPlan> standing;
+    std::vector<TubPhase> phases;
+    for (const TubPlan& wanted : plan.tubs) {
+      const Tub& tub = tubs.at(wanted.id);
+      if (tub.plan.chamber != chamber.id) continue;
+      standing.push_back(tub.plan);
+      phases.push_back(phase_of(tub));
     }
     auto& air = next[chamber.id];
     if (const auto old = airs.find(chamber.id); old != airs.end()) {
       air = std::move(old->second);
-      perform(*air, air->chamber.adopt(chamber, standing_in, plan.room, now()));
+      perform(*air, air->chamber.adopt(chamber, standing, plan.room, now(), phases));
     } else {
-      air = std::make_unique<Air>(Chamber(chamber, standing_in, plan.room, now()));
+      air = std::make_unique<Air>(Chamber(chamber, standing, plan.room, now()));
       if (!is_up) perform(*air, air->chamber.step(event::BrokerDown{}, now()));
     }
   }

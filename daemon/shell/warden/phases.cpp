@@ -17,20 +17,22 @@ std::optional<PhaseKnown> Warden::State::known(const Tub& tub) const {
                     elapsed(tub) - r.elapsed_before};
 }
 
-/// Tells the chamber the truth about a tub, as far as there is one.
-void Warden::State::announce(const Tub& tub) {
-  const auto air = airs.find(tub.plan.chamber);
-  if (air == airs.end()) return;
+/// The truth about a tub, as far as there is one; another batch's phase is none.
+TubPhase Warden::State::phase_of(const Tub& tub) const {
   TubPhase phase;
   phase.tub = tub.plan.id;
-  if (tub.known) {
-    phase.phase = tub.known->phase;
-    phase.since = now() - elapsed(tub);
-    for (const GlideStarted& glide : tub.known->glides) {
-      phase.glide_from[index_of(glide.quantity)] = glide.value;
-    }
+  if (!tub.known || tub.known->batch != tub.plan.batch) return phase;
+  phase.phase = tub.known->phase;
+  phase.since = now() - elapsed(tub);
+  for (const GlideStarted& glide : tub.known->glides) {
+    phase.glide_from[index_of(glide.quantity)] = glide.value;
   }
-  step(*air->second, event::PhaseIs{phase});
+  return phase;
+}
+
+void Warden::State::announce(const Tub& tub) {
+  const auto air = airs.find(tub.plan.chamber);
+  if (air != airs.end()) step(*air->second, event::PhaseIs{phase_of(tub)});
 }
 
 /// Changes a tub's phase in memory and returns the entries that say so, in one transaction.
@@ -59,6 +61,7 @@ std::vector<Entry> Warden::State::transition(Tub& tub, const std::string& to, Ph
     const TubRecord& was = *tub.known;
     change.from = was.phase;
     next.chamber = was.chamber;
+    next.place_seen = was.place_seen;
     next.previous_phase = was.phase;
     next.previous_elapsed = elapsed(tub);
     next.previous_transition = was.transition;
@@ -75,6 +78,8 @@ std::vector<Entry> Warden::State::transition(Tub& tub, const std::string& to, Ph
     entries.push_back(
         entry(who, BatchOpened{tub.plan.batch, tub.plan.profile->name, tub.plan.profile->text}));
     entries.push_back(entry(who, Placed{tub.plan.id, tub.plan.chamber, tub.plan.batch}));
+    entries.push_back(entry(who, PlaceSeen{tub.plan.id, tub.file_place}));
+    next.place_seen = tub.file_place;
   }
   next.elapsed_before = change.elapsed_before;
   entries.push_back(entry(who, change));

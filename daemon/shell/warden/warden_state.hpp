@@ -13,6 +13,7 @@
 #include "base/stamp.hpp"
 #include "core/chamber/trial_watch.hpp"
 #include "core/grow/phase_truth.hpp"
+#include "core/grow/place_truth.hpp"
 #include "core/sensing/decode.hpp"
 #include "shell/warden/warden.hpp"
 
@@ -29,7 +30,9 @@ inline constexpr std::size_t kTimelineRowsMax = 1000;
 
 /// A tub or shelf: what its file says, and what the record knows.
 struct Tub {
-  TubPlan plan;
+  TubPlan plan;               ///< `chamber` is where it stands by the record
+  std::string file_place;     ///< where its file says it stands
+  std::string place_trouble;  ///< why it does not stand there, where that is to be asked
   std::optional<TubRecord> known;
   Stamp mark;                                 ///< a moment at which ...
   Duration mark_elapsed{0};                   ///< ... the phase had lasted this long
@@ -127,6 +130,8 @@ struct Warden::State {
   void judge_site(const AlertKey& key, bool holds, Duration on_delay, AlertRank rank,
                   const std::string& text);
   void judge_site_again();
+  /// What stands about a tub or an air that has left the plan is over.
+  void withdraw_orphans();
   std::vector<Alert> standing() const;
 
   // entries.cpp: what the record is told.
@@ -144,6 +149,7 @@ struct Warden::State {
   Duration elapsed(const Tub& tub) const;
   std::optional<PhaseKnown> known(const Tub& tub) const;
   void settle(Tub& tub);
+  TubPhase phase_of(const Tub& tub) const;
   void announce(const Tub& tub);
   std::vector<Entry> transition(Tub& tub, const std::string& to, PhaseCause cause,
                                 const std::string& who, const std::string& note,
@@ -151,6 +157,19 @@ struct Warden::State {
   void remember_entry(const std::string& id, std::int64_t transition_entry);
   void checkpoint_all();
   void mend_phase_clocks();
+
+  // places.cpp: where each tub stands.
+  std::optional<PlaceKnown> place_known(const Tub& tub) const;
+  Standing standing_in(const std::string& chamber) const;
+  MoveVerdict may_move(const Tub& tub, const std::string& chamber) const;
+  /// Why a move is refused, and the way out.
+  std::string refusal(const Tub& tub, const std::string& chamber, MoveVerdict verdict) const;
+  /// Places a tub elsewhere in memory, and returns the entries that say so.
+  std::vector<Entry> place(Tub& tub, const std::string& chamber, const std::string& who);
+  void settle_places();
+  bool settle_place(Tub& tub);
+  void keep_airs_in_use(const std::vector<ChamberPlan>& before);
+  void judge_places();
 
   // hands.cpp: the grower's hand.
   HandEnded ended(const Air& air, const Hand& hand, const std::string& text) const;
@@ -166,6 +185,9 @@ struct Warden::State {
 
   // config.cpp: a new configuration.
   void take_plan(Loaded loaded);
+  std::vector<std::string> merge_plan(Loaded& loaded);
+  void take_tubs();
+  void settle_tubs(const std::vector<std::string>& gone);
   void rebuild_airs();
   void rebuild_routes();
 
