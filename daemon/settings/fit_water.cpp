@@ -140,7 +140,8 @@ void judge_means(const PhaseAir& air, Verdicts& out) {
   const double left_alone = rh_after_exchange(*kept, air.room.moist, 1e3).value;
   if (air.with(Effect::humidify).empty() && left_alone < band->low) {
     out.push_back(
-        {FitAbout::wetting, "wetting", air.tubs > 0 ? FitMark::tight : FitMark::cannot,
+        {FitAbout::wetting, "wetting",
+         air.tubs > 0 || !air.room.fixed() ? FitMark::tight : FitMark::cannot,
          band->low - left_alone,
          fmt::format("Nothing mists. The air of {} has {} % at {} C, the band is {}; {}. What "
                      "works: a mister of at most {} g/h with a shortest_run of 1s.",
