@@ -64,6 +64,20 @@ Json hand_view(const Hand& hand, Instant now) {
           {"left_s", tenths(hand.until - now)}};
 }
 
+/// What file and record say differently.
+std::string differences(const Tub& tub) {
+  std::string told;
+  if (tub.known && tub.known->phase != tub.plan.phase) {
+    told = "file says " + tub.plan.phase + ", record says " + tub.known->phase;
+  }
+  if (tub.plan.chamber != tub.file_place) {
+    told += (told.empty() ? "" : "; ") + std::string("file says it stands in ") +
+            place_words(tub.plan.id, tub.file_place) + ", record says " +
+            place_words(tub.plan.id, tub.plan.chamber);
+  }
+  return told;
+}
+
 Json tub_view(const Warden::State& s, const Tub& tub) {
   Json j = {{"id", tub.plan.id}, {"chamber", tub.plan.chamber}, {"batch", tub.plan.batch}};
   j["profile"] = tub.plan.profile ? tub.plan.profile->name : "";
@@ -72,8 +86,8 @@ Json tub_view(const Warden::State& s, const Tub& tub) {
   j["day"] = tub.known ? Json(lasted / 86400 + 1) : Json(nullptr);
   j["elapsed_s"] = tub.known ? Json(lasted) : Json(nullptr);
   j["file_phase"] = tub.plan.phase;
-  const bool differ = tub.known && tub.known->phase != tub.plan.phase;
-  j["note"] = differ ? "file says " + tub.plan.phase + ", record says " + tub.known->phase : "";
+  j["file_chamber"] = tub.file_place;
+  j["note"] = differences(tub);
   return j;
 }
 
@@ -211,6 +225,7 @@ Json timeline_view(const std::vector<TimelineRow>& rows) {
                     {"chamber", row.chamber},
                     {"batch", row.batch},
                     {"text", row.text},
+                    {"mended", row.mended},
                     {"corrects", row.corrects ? Json(*row.corrects) : Json(nullptr)}});
   }
   return list;
