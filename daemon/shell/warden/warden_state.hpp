@@ -205,6 +205,9 @@ struct Warden::State {
               Reply reply);
 };
 
+/// "its own air", or the chamber's name.
+std::string place_words(const std::string& tub, const std::string& chamber);
+
 /// The time of a stamp as RFC 3339, or nothing while the clock is unset.
 std::optional<std::string> told_time(const Stamp& stamp);
 
