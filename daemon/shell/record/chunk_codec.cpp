@@ -86,6 +86,15 @@ unsigned read_k(BitReader& in, bool& sound) {
 
 }  // namespace
 
+void keep_last_of_equal(std::vector<Sample>& samples) {
+  std::size_t kept = 0;
+  for (const Sample& s : samples) {
+    if (kept > 0 && samples[kept - 1].at_ms == s.at_ms) --kept;
+    samples[kept++] = s;
+  }
+  samples.resize(kept);
+}
+
 std::string pack_samples(std::span<const Sample> samples) {
   ENSURE(!samples.empty() && samples.size() <= kPackedMax);
   std::vector<std::int64_t> intervals, changes;

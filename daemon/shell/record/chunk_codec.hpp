@@ -27,6 +27,9 @@ inline constexpr std::int64_t kHundredthsMax = 1'000'000'000'000;
 /// No blob holds more.
 inline constexpr std::size_t kPackedMax = 4096;
 
+/// Of samples in order of time: two of one time are one, the last of them.
+void keep_last_of_equal(std::vector<Sample>& samples);
+
 /// At least one sample, at most kPackedMax, each later than the one before.
 std::string pack_samples(std::span<const Sample> samples);
 /// `first_ms` is the time of the first, which is kept beside the blob.

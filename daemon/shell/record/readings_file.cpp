@@ -11,14 +11,14 @@ namespace tubwarden {
 namespace {
 
 constexpr double kStepsPerUnit = 100.0;
-/// No sensor of an air says more, in hundredths.
-constexpr double kGreatest = 1e12;
 
 }  // namespace
 
-ReadingsFile::ReadingsFile(const std::string& path, std::string boot_id)
-    : db_(path), boot_id_(std::move(boot_id)) {
+ReadingsFile::ReadingsFile(const std::string& path, std::string boot_id, const RecordKeep& keep)
+    : db_(path), boot_id_(std::move(boot_id)), keep_(keep) {
   prepare_readings(db_, path);
+  close_former_boots();
+  read_book();
 }
 
 void ReadingsFile::begin() {
@@ -40,6 +40,8 @@ std::uint64_t ReadingsFile::forget() {
   series_.clear();
   outputs_.clear();
   boots_.clear();
+  book_.clear();
+  book_is_read_ = false;
   return std::exchange(open_, 0);
 }
 
@@ -96,6 +98,7 @@ std::int64_t ReadingsFile::output(const std::string& chamber, const std::string&
 void ReadingsFile::take(const RecordGroup& group) {
   if (group.empty()) return;
   open_ += group.readings.size();
+  if (!book_is_read_) read_book();
   begin();
   if (group.clock) {
     note_clock(boot(group.clock->boot_id), *group.clock);
@@ -108,14 +111,15 @@ void ReadingsFile::take(const RecordGroup& group) {
 
 void ReadingsFile::take(const ReadingRow& row, sql::Statement& insert) {
   const double steps = row.value * kStepsPerUnit;
-  if (!(std::abs(steps) <= kGreatest)) {
+  if (!(std::abs(steps) <= static_cast<double>(kHundredthsMax))) {
     ++refused_;
     --open_;
     return;
   }
   const Boot& of = boot_of({row.wall, row.wall_set, boot_id_, row.boot});
-  insert.bind(series(row), of.id, ms_of(row.boot), static_cast<std::int64_t>(std::llround(steps)))
-      .run();
+  const std::int64_t id = series(row);
+  insert.bind(id, of.id, ms_of(row.boot), static_cast<std::int64_t>(std::llround(steps))).run();
+  book_.add(id, ms_of(row.boot));
 }
 
 void ReadingsFile::take(const DecisionRow& row) {
@@ -143,49 +147,6 @@ std::vector<ReadingsFile::Boot> ReadingsFile::boots() {
     all.push_back(std::move(b));
   }
   return all;
-}
-
-namespace {
-
-Stamp stamp_of(const std::string& boot_id, std::optional<std::int64_t> offset_ms,
-               std::int64_t at_ms) {
-  return {WallTime(milliseconds(at_ms + offset_ms.value_or(0))), offset_ms.has_value(), boot_id,
-          Instant(milliseconds(at_ms))};
-}
-
-}  // namespace
-
-std::vector<DecisionRow> ReadingsFile::decisions(const std::string& chamber,
-                                                 const std::string& actuator,
-                                                 std::optional<WallTime> before,
-                                                 std::size_t limit) {
-  std::vector<std::pair<std::int64_t, std::string>> outputs;
-  sql::Statement named(
-      db_, "select id, actuator from output where chamber=? and (?2='' or actuator=?2)");
-  named.bind(chamber, actuator);
-  while (named.step()) outputs.emplace_back(named.integer(0), named.text(1));
-
-  std::vector<DecisionRow> rows;
-  sql::Statement s(db_,
-                   "select at_ms, level, why from decision where output=? and boot=? and at_ms<? "
-                   "order by at_ms desc, id desc limit ?");
-  for (const Boot& b : boots()) {  // boots follow each other, so the newest hold the newest rows
-    if (rows.size() >= limit) break;
-    if (before && !b.offset_ms) continue;  // whether it was before cannot be told
-    const std::int64_t until = before ? boot_ms(*before, *b.offset_ms) : INT64_MAX;
-    const std::size_t begun = rows.size();
-    for (const auto& [id, name] : outputs) {
-      s.bind(id, b.id, until, static_cast<std::int64_t>(limit));
-      while (s.step()) {
-        rows.push_back({chamber, name, static_cast<Level>(s.integer(1)), s.text(2),
-                        stamp_of(b.boot_id, b.offset_ms, s.integer(0))});
-      }
-    }
-    std::stable_sort(rows.begin() + static_cast<std::ptrdiff_t>(begun), rows.end(),
-                     [](const auto& x, const auto& y) { return x.stamp.boot > y.stamp.boot; });
-  }
-  if (rows.size() > limit) rows.resize(limit);
-  return rows;
 }
 
 }  // namespace tubwarden

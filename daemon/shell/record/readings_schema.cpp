@@ -1,5 +1,9 @@
 #include "shell/record/readings_schema.hpp"
 
+#include <vector>
+
+#include "shell/record/chunk_rows.hpp"
+
 namespace tubwarden {
 namespace {
 
@@ -83,16 +87,27 @@ create table run (
 create index run_by_output on run(output, boot, began_ms);
 )sql";
 
-/// The first version had plain rows by wall time: they become the tail of a boot whose boot clock
-/// was the wall clock.
-constexpr const char* kFromVersion1 = R"sql(
-insert into boot(boot_id, offset_ms, noted_ms)
-  select 'before', 0, 0 where exists (select 1 from reading);
-insert into tail(series, boot, at_ms, hundredths)
-  select series, (select id from boot where boot_id = 'before'), wall_ms, hundredths
-  from reading order by wall_ms;
-drop table reading;
-)sql";
+/// The first version had plain rows by wall time: they become chunks of a boot whose boot clock was
+/// the wall clock.
+void take_over_plain_rows(sql::Database& db) {
+  constexpr std::size_t kAtOnce = 10 * kChunkSamples;
+  db.run("insert into boot(boot_id, offset_ms, noted_ms) values('before', 0, 0)");
+  const std::int64_t boot = db.last_id();
+  ChunkRows rows(db);
+  std::int64_t series = 0;
+  std::vector<Sample> samples;
+  const auto write = [&] {
+    rows.write(series, boot, samples);
+    samples.clear();
+  };
+  sql::Statement s(db, "select series, wall_ms, hundredths from reading order by series, wall_ms");
+  while (s.step()) {
+    if (s.integer(0) != series || samples.size() == kAtOnce) write();
+    series = s.integer(0);
+    samples.push_back({s.integer(1), s.integer(2)});
+  }
+  write();
+}
 
 }  // namespace
 
@@ -108,7 +123,8 @@ void prepare_readings(sql::Database& db, const std::string& path) {
   sql::Transaction transaction(db);
   if (version < 1) db.run(kVersion1);
   db.run(kVersion2);
-  db.run(kFromVersion1);
+  if (version == 1) take_over_plain_rows(db);
+  db.run("drop table reading");
   db.run(("pragma user_version=" + std::to_string(kReadingsVersion)).c_str());
   transaction.commit();
 }

@@ -54,6 +54,17 @@ std::string Statement::text(int column) const {
                : std::string();
 }
 
+std::string_view Statement::blob(int column) const {
+  const void* bytes = sqlite3_column_blob(statement_, column);
+  const int size = sqlite3_column_bytes(statement_, column);
+  return {static_cast<const char*>(bytes), bytes ? static_cast<std::size_t>(size) : 0};
+}
+
+void Statement::put(int at, Blob value) {
+  check(sqlite3_bind_blob(statement_, at, value.bytes.data(), static_cast<int>(value.bytes.size()),
+                          SQLITE_TRANSIENT));
+}
+
 void Statement::put(int at, std::string_view value) {
   check(sqlite3_bind_text(statement_, at, value.data(), static_cast<int>(value.size()),
                           SQLITE_TRANSIENT));

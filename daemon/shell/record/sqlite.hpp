@@ -17,6 +17,11 @@ struct SqlError : std::runtime_error {
   using std::runtime_error::runtime_error;
 };
 
+/// Bytes as they are, for a parameter.
+struct Blob {
+  std::string_view bytes;
+};
+
 class Database {
  public:
   explicit Database(const std::string& path);
@@ -60,6 +65,8 @@ class Statement {
   std::int64_t integer(int column) const { return sqlite3_column_int64(statement_, column); }
   double real(int column) const { return sqlite3_column_double(statement_, column); }
   std::string text(int column) const;
+  /// Of this row only: gone with the next step.
+  std::string_view blob(int column) const;
   bool is_null(int column) const { return sqlite3_column_type(statement_, column) == SQLITE_NULL; }
 
  private:
@@ -68,6 +75,7 @@ class Statement {
   void put(int at, bool value) { put(at, static_cast<std::int64_t>(value ? 1 : 0)); }
   void put(int at, double value) { check(sqlite3_bind_double(statement_, at, value)); }
   void put(int at, std::string_view value);
+  void put(int at, Blob value);
   void put(int at, const std::string& value) { put(at, std::string_view(value)); }
   void put(int at, const char* value) { put(at, std::string_view(value)); }
   template <class T>

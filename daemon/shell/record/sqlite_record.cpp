@@ -21,9 +21,6 @@ constexpr std::size_t kEntriesWaitingMax = 4096;
 constexpr std::size_t kReadingsWaitingMax = 20000;
 constexpr std::size_t kReadingsGroup = 500;
 constexpr std::size_t kQuestionsWaitingMax = 64;
-/// Each group is a synced write, and a card wears by them. A kill or a power cut loses at most 60 s
-/// of readings and no entry; the rest is for a slow card.
-constexpr Duration kReadingsWithin = seconds(45);
 
 /// The lock of one process on a record folder; falls with the process, however it ends.
 class FolderLock {
@@ -51,9 +48,11 @@ struct SqliteRecord::Impl {
       : post(std::move(p)),
         lock(fs::path(options.folder) / "lock"),
         record((fs::path(options.folder) / "record.db").string()),
-        readings((fs::path(options.folder) / "readings.db").string(), options.boot_id),
+        readings((fs::path(options.folder) / "readings.db").string(), options.boot_id,
+                 options.keep),
         entries_worker(kEntriesWaitingMax, hours(1), {}),
-        readings_worker(kQuestionsWaitingMax, kReadingsWithin, [this] { commit_readings(); }) {}
+        readings_worker(kQuestionsWaitingMax, options.group_within, [this] { commit_readings(); }) {
+  }
 
   Post post;
   FolderLock lock;
@@ -153,6 +152,7 @@ struct SqliteRecord::Impl {
     const std::uint64_t refused = readings.refused();
     try {
       kept_readings += readings.commit();
+      readings.tidy();
     } catch (const sql::SqlError&) {
       lost();
     }
@@ -288,8 +288,9 @@ Result<std::vector<HandOpen>> SqliteRecord::open_hands() {
   return impl_->ask<std::vector<HandOpen>>([](RecordFile& file) { return file.open_hands(); });
 }
 
-void SqliteRecord::history(HistoryAsk, std::function<void(Result<History>)> done) {
-  done(Error{ErrorCode::unavailable, "no history is kept"});
+void SqliteRecord::history(HistoryAsk ask, std::function<void(Result<History>)> done) {
+  impl_->ask_readings_later<History>(
+      [ask = std::move(ask)](ReadingsFile& file) { return file.history(ask); }, std::move(done));
 }
 
 RecordCounters SqliteRecord::counters() const {

@@ -10,13 +10,9 @@
 #include <vector>
 
 #include "ports/record.hpp"
+#include "shell/record/record_options.hpp"
 
 namespace tubwarden {
-
-struct RecordOptions {
-  std::string folder;
-  std::string boot_id;  ///< of this boot; readings are of it
-};
 
 class SqliteRecord final : public Record {
  public:

@@ -105,7 +105,7 @@ TEST_F(HandsTest, PlacementsEndWithTheirEndOrTheNextPlacement) {
   append({{at(10), "maria", Placed{"tub-1", "closet", "B-01"}}});
   append({{at(15), "maria", BatchOpened{"B-02", "button", "text"}},
           {at(15), "maria", Placed{"tub-2", "closet", "B-02"}}});
-  append({{at(20), "file", PlacementEnded{"tub-1", "B-01"}},
+  append({{at(20), "file", leaves("tub-1", "B-01")},
           {at(30), "maria", Placed{"tub-1", "tub-1", "B-02"}}});
   const auto tub_1 = placements("tub-1");
   ASSERT_EQ(tub_1.size(), 3U);

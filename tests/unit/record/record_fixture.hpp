@@ -31,6 +31,13 @@ inline PhaseTransition change(const std::string& from, const std::string& to,
   return t;
 }
 
+inline PlacementEnded leaves(const std::string& tub, const std::string& batch) {
+  PlacementEnded p;
+  p.tub = tub;
+  p.batch = batch;
+  return p;
+}
+
 struct RecordTest : ::testing::Test {
   parts::TempFolder folder;
   LoopOfOne loop;

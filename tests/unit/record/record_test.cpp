@@ -57,7 +57,7 @@ TEST_F(RecordTest, TheLastCheckpointOfThisPhaseCounts) {
 
 TEST_F(RecordTest, AnEndedPlacementIsNoState) {
   open_batch();
-  append({{at(5), "file", PlacementEnded{"tub-1", "B-01"}}});
+  append({{at(5), "file", leaves("tub-1", "B-01")}});
   EXPECT_TRUE(record->tubs()->empty());
 }
 
