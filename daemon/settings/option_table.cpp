@@ -38,6 +38,14 @@ constexpr OptionRow kRows[] = {
     {"broker", "key_file", T::path, U::none, kAny, "", "", "PEM of that certificate's key."},
     {"record", "folder", T::path, U::none, kAny, "/var/lib/tubwarden", "",
      "The folder of batches and readings; read at a start."},
+    {"record", "keep_readings", T::amount, U::duration, within(kDay, 3650 * kDay), "90d", "",
+     "How long every reading and every run of an output is kept; read at a start. Batches, phases, "
+     "acts and alerts are kept for good."},
+    {"record", "keep_means", T::amount, U::duration, within(kDay, 3650 * kDay), "3650d", "",
+     "How long the least, mean and greatest of each five minutes is kept; not shorter than "
+     "keep_readings; read at a start."},
+    {"record", "keep_decisions", T::amount, U::duration, within(kDay, 3650 * kDay), "60d", "",
+     "How long it is kept what each output was told to do, and why; read at a start."},
     {"control", "socket", T::path, U::none, kAny, "/run/tubwarden/control.sock", "",
      "The path of the control socket; read at a start."},
     {"room", "temperature", T::either, U::temperature, within(-40, 60), "", "room_sensor",

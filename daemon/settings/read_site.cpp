@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <set>
 
+#include "base/text.hpp"
 #include "settings/readers.hpp"
 
 namespace tubwarden {
@@ -80,6 +81,19 @@ BrokerSettings read_broker(const Section& broker) {
   return b;
 }
 
+void read_record(const Section& record, SiteSettings& site) {
+  site.record_folder = record.text("folder").value_or("");
+  site.keep_readings = record.duration("keep_readings").value_or(site.keep_readings);
+  site.keep_means = record.duration("keep_means").value_or(site.keep_means);
+  site.keep_decisions = record.duration("keep_decisions").value_or(site.keep_decisions);
+  if (site.keep_means >= site.keep_readings) return;
+  record.findings().error(
+      record.key_at(record.has("keep_means") ? "keep_means" : "keep_readings"),
+      fmt::format("means are kept {}, and the readings they are made of {}; allowed: keep_means of "
+                  "at least keep_readings",
+                  spoken(site.keep_means), spoken(site.keep_readings)));
+}
+
 ChannelPlan read_channel(const YamlNode& node, const PluginCatalogue& plugins,
                          FileFindings& findings) {
   const Section s(node, "channel", findings);
@@ -106,9 +120,7 @@ ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFin
   ReadSite read;
   read.site.site = s.text("site").value_or("");
   if (const auto broker = s.section("broker")) read.site.broker = read_broker(*broker);
-  if (const auto record = s.section("record")) {
-    read.site.record_folder = record->text("folder").value_or("");
-  }
+  if (const auto record = s.section("record")) read_record(*record, read.site);
   if (const auto control = s.section("control")) {
     read.site.control_socket = control->text("socket").value_or("");
   }

@@ -24,6 +24,7 @@ struct SiteSettings {
   std::string site;
   BrokerSettings broker;
   std::string record_folder = "/var/lib/tubwarden";
+  Duration keep_readings = days(90), keep_means = days(3650), keep_decisions = days(60);
   std::string control_socket = "/run/tubwarden/control.sock";
   std::vector<ChannelPlan> channels;
 };

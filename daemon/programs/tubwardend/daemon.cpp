@@ -189,7 +189,9 @@ Outcome Daemon::Impl::start() {
   auto loaded = first_configuration(source);
   if (!loaded.ok()) return loaded.error();
 
-  auto opened = SqliteRecord::open({state_folder, clock.boot_id()},
+  const RecordKeep keep{loaded->site->keep_readings, loaded->site->keep_means,
+                        loaded->site->keep_decisions};
+  auto opened = SqliteRecord::open({state_folder, clock.boot_id(), keep},
                                    [this](auto work) { post(std::move(work)); });
   if (!opened.ok()) return opened.error();
   record = std::move(*opened);

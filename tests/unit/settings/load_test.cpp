@@ -40,6 +40,21 @@ TEST(Load, TakesDefaultsWhereTheSiteIsSilent) {
   EXPECT_EQ(loaded.site->record_folder, SiteSettings().record_folder);
   EXPECT_EQ(loaded.site->control_socket, SiteSettings().control_socket);
   EXPECT_THAT(loaded.site->channels, IsEmpty());
+  EXPECT_EQ(loaded.site->keep_readings, days(90));
+  EXPECT_EQ(loaded.site->keep_means, days(3650));
+  EXPECT_EQ(loaded.site->keep_decisions, days(60));
+}
+
+TEST(Load, TakesHowLongTheHistoryIsKept) {
+  bench::Folder folder;
+  folder.write("tubwarden.yaml",
+               "site: s\nbroker: {url: \"mqtt://[::1]:1884\"}\n"
+               "record: {keep_readings: 30d, keep_means: 400d, keep_decisions: 36h}\n");
+  const Loaded loaded = folder.load();
+  ASSERT_TRUE(loaded.site);
+  EXPECT_EQ(loaded.site->keep_readings, days(30));
+  EXPECT_EQ(loaded.site->keep_means, days(400));
+  EXPECT_EQ(loaded.site->keep_decisions, hours(36));
 }
 
 TEST(Load, TakesARoomOfSensors) {
