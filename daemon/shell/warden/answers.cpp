@@ -111,10 +111,25 @@ void do_note(Asked& asked) {
       "noted for " + tub->plan.id);
 }
 
+/// The air of an output by the name of a tub that stands in it, or by its own. A tub may have moved
+/// out of the air of its name.
+std::string air_of_output(const Warden::State& s, const std::string& name,
+                          const std::string& output) {
+  const auto tub = s.tubs.find(name);
+  if (tub == s.tubs.end()) return s.airs.contains(name) ? name : "";
+  const bool its_air = s.reports.contains({tub->second.plan.chamber, output});
+  return its_air || !s.reports.contains({name, output}) ? tub->second.plan.chamber : name;
+}
+
 void do_release(Asked& asked) {
-  Tub* tub = tub_named(asked);
-  if (!tub) return;
-  const OutputId id{tub->plan.chamber, asked.args.text("id")};
+  const std::string name = asked.args.text("tub");
+  const OutputId id{air_of_output(asked.s, name, asked.args.text("id")), asked.args.text("id")};
+  if (id.chamber.empty()) {
+    std::set<std::string> places;
+    for (const auto& [tub, unused] : asked.s.tubs) places.insert(tub);
+    for (const auto& [air, unused] : asked.s.airs) places.insert(air);
+    return asked.reply(unknown("tub or chamber", name, {places.begin(), places.end()}));
+  }
   const auto report = asked.s.reports.find(id);
   if (report == asked.s.reports.end()) {
     std::vector<std::string> known;
@@ -131,8 +146,11 @@ void do_release(Asked& asked) {
                           id.actuator, name_of(report->second.health))});
   }
   asked.s.parts.drivers.release(id);
+  const auto tub = asked.s.tubs.find(name);
+  const bool of_tub = tub != asked.s.tubs.end();
   asked.s.append(
-      {asked.s.entry(asked.who, Act{"released", tub->plan.id, tub->plan.chamber, tub->plan.batch,
+      {asked.s.entry(asked.who, Act{"released", of_tub ? name : "", id.chamber,
+                                    of_tub ? tub->second.plan.batch : "",
                                     "output " + id.actuator + " acknowledged and started again"})});
   asked.reply(
       Json{{"text", id.actuator + " is started again; it stands safe until it is commanded"}}
@@ -167,8 +185,8 @@ constexpr Command kCommands[] = {
     {"status", do_status},   {"why", do_why},         {"phase", do_phase},
     {"batch", do_batch},     {"batches", do_batches}, {"alerts", do_alerts},
     {"outputs", do_outputs}, {"release", do_release}, {"note", do_note},
-    {"attend", do_attend},   {"keep_at", do_keep_at}, {"try", do_try},
-    {"trial", do_trial}};
+    {"move", do_move},       {"water", do_water},     {"attend", do_attend},
+    {"keep_at", do_keep_at}, {"try", do_try},         {"trial", do_trial}};
 
 }  // namespace
 

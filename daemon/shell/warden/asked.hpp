@@ -41,6 +41,10 @@ Tub* tub_named(Asked& asked);
 /// Appends `entries` and answers {entry, on_disk, text} once they are on disk.
 void append_and_tell(Asked& asked, std::vector<Entry> entries, const std::string& text);
 
+// place_answers.cpp
+void do_move(Asked& asked);
+void do_water(Asked& asked);
+
 // hand_answers.cpp
 void do_attend(Asked& asked);
 void do_keep_at(Asked& asked);
