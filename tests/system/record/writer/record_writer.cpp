@@ -1,11 +1,15 @@
 // Writes to a record, and says which entries are on disk. `record_writer FOLDER` goes on until it
-// is killed, a line an entry; `record_writer FOLDER fixed` leaves a small record with fixed
-// content.
+// is killed, a line an entry; `record_writer FOLDER readings FIRST GROUP_MS` likewise with readings
+// of ten seconds each from number FIRST on, a line some of them: the last number handed over, and
+// milliseconds; `record_writer FOLDER fixed` leaves a small record with fixed content.
+#include <chrono>
 #include <condition_variable>
 #include <cstdio>
+#include <cstdlib>
 #include <cstring>
 #include <deque>
 #include <mutex>
+#include <string>
 
 #include "shell/record/sqlite_record.hpp"
 
@@ -81,39 +85,58 @@ std::vector<Entry> pair(int n) {
           {at(n), "writer", Act{"second", "tub-1", "", "B-01", text}}};
 }
 
+/// Appends and waits for the answer, which is said on stdout; false when it is an error.
+bool append(SqliteRecord& record, Loop& loop, std::vector<Entry> entries, bool say) {
+  bool failed = false;
+  record.append(std::move(entries), [&](auto result) {
+    failed = !result.ok();
+    if (failed) std::fprintf(stderr, "%s\n", result.error().text.c_str());
+    if (failed || !say) return;
+    std::printf("%lld\n", static_cast<long long>(result->back()));
+    std::fflush(stdout);
+  });
+  loop.run_one();
+  return !failed;
+}
+
+int leave_fixed(SqliteRecord& record, Loop& loop) {
+  if (!append(record, loop, fixed_entries(), true)) return 1;
+  record.clock_set({WallTime(minutes(29'010'000)), true, "boot-later", Instant(minutes(10))});
+  record.close();
+  return 0;
+}
+
+/// The disk sets the pace: five readings an entry.
+int write_readings(SqliteRecord& record, Loop& loop, long long first) {
+  for (long long n = first;; ++n) {
+    record.reading({"tub-1", "air", Quantity::humidity, static_cast<double>(n % 10'000) / 100.0,
+                    WallTime(hours(9) + seconds(10 * n)), true, Instant(seconds(10 * n))});
+    if (n % 5 != 4) continue;
+    if (!append(record, loop, pair(static_cast<int>(n)), false)) return 1;
+    const auto now = std::chrono::steady_clock::now().time_since_epoch();
+    std::printf("%lld %lld\n", n, static_cast<long long>(now / milliseconds(1)));
+    std::fflush(stdout);
+  }
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
   if (argc < 2) return 2;
+  const std::string what = argc > 2 ? argv[2] : "";
+  if (what == "readings" && argc != 5) return 2;
   Loop loop;
-  auto opened =
-      SqliteRecord::open({argv[1], "boot-fixed"}, [&](auto work) { loop.post(std::move(work)); });
+  RecordOptions options{argv[1], "boot-fixed"};
+  if (what == "readings") options.group_within = milliseconds(std::atoll(argv[4]));
+  auto opened = SqliteRecord::open(options, [&](auto work) { loop.post(std::move(work)); });
   if (!opened.ok()) {
     std::fprintf(stderr, "%s\n", opened.error().text.c_str());
     return 1;
   }
   SqliteRecord& record = **opened;
-  const bool fixed = argc > 2 && std::strcmp(argv[2], "fixed") == 0;
-  const int rounds = fixed ? 1 : 1'000'000;
-  for (int n = 0; n < rounds; ++n) {
-    bool failed = false;
-    record.append(fixed ? fixed_entries() : pair(n), [&](auto result) {
-      failed = !result.ok();
-      if (failed) {
-        std::fprintf(stderr, "%s\n", result.error().text.c_str());
-        return;
-      }
-      std::printf("%lld\n", static_cast<long long>(result->back()));
-      std::fflush(stdout);
-    });
-    record.reading({"tub-1", "air", Quantity::humidity, 87.0, WallTime(hours(9) + seconds(n)), true,
-                    Instant(seconds(n))});
-    loop.run_one();
-    if (failed) return 1;
+  if (what == "fixed") return leave_fixed(record, loop);
+  if (what == "readings") return write_readings(record, loop, std::atoll(argv[3]));
+  for (int n = 0;; ++n) {
+    if (!append(record, loop, pair(n), true)) return 1;
   }
-  if (fixed) {
-    record.clock_set({WallTime(minutes(29'010'000)), true, "boot-later", Instant(minutes(10))});
-  }
-  record.close();
-  return 0;
 }
