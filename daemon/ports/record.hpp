@@ -180,6 +180,12 @@ struct PlacementRow {
   std::optional<Stamp> to;  ///< nothing: it stands there still
 };
 
+/// A phase that began.
+struct PhaseRow {
+  std::string tub, batch, phase;
+  Stamp since;
+};
+
 struct HistoryAsk {
   std::string chamber;
   std::optional<Quantity> quantity;  ///< nothing: all
@@ -237,6 +243,9 @@ class Record {
   /// Where a tub stood, or all tubs of a batch, oldest first.
   virtual void placements(const std::string& tub_or_batch,
                           std::function<void(Result<std::vector<PlacementRow>>)> done) = 0;
+  /// The phases of a tub, or of all tubs of a batch, oldest first.
+  virtual void phases(const std::string& tub_or_batch,
+                      std::function<void(Result<std::vector<PhaseRow>>)> done) = 0;
   /// The time line of a batch, oldest first; at most `limit` newest rows.
   virtual void timeline(const std::string& batch, std::size_t limit,
                         std::function<void(Result<std::vector<TimelineRow>>)> done) = 0;

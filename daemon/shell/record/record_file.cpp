@@ -180,6 +180,17 @@ std::vector<HandOpen> RecordFile::open_hands() {
   return hands;
 }
 
+std::vector<PhaseRow> RecordFile::phases(const std::string& tub_or_batch) {
+  sql::Statement s(db_,
+                   "select c.tub, c.batch, c.to_phase, e.wall_ms, e.wall_set, e.boot_id, e.boot_ns "
+                   "from phase_change c join told e on e.id=c.entry where c.tub=?1 or c.batch=?1 "
+                   "order by c.entry");
+  s.bind(tub_or_batch);
+  std::vector<PhaseRow> rows;
+  while (s.step()) rows.push_back({s.text(0), s.text(1), s.text(2), stamp_at(s, 3)});
+  return rows;
+}
+
 std::vector<PlacementRow> RecordFile::placements(const std::string& tub_or_batch) {
   // A placement ends with its own end, or with the next placement of the same tub.
   sql::Statement s(db_,

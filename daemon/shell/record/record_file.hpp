@@ -29,6 +29,7 @@ class RecordFile {
   std::vector<AlertNoted> standing_alerts();
   std::vector<HandOpen> open_hands();
   std::vector<PlacementRow> placements(const std::string& tub_or_batch);
+  std::vector<PhaseRow> phases(const std::string& tub_or_batch);
 
  private:
   struct Of {

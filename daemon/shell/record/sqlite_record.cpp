@@ -254,6 +254,12 @@ void SqliteRecord::decisions(const std::string& chamber, const std::string& actu
       std::move(done));
 }
 
+void SqliteRecord::phases(const std::string& tub_or_batch,
+                          std::function<void(Result<std::vector<PhaseRow>>)> done) {
+  impl_->ask_later<std::vector<PhaseRow>>(
+      [tub_or_batch](RecordFile& file) { return file.phases(tub_or_batch); }, std::move(done));
+}
+
 void SqliteRecord::placements(const std::string& tub_or_batch,
                               std::function<void(Result<std::vector<PlacementRow>>)> done) {
   impl_->ask_later<std::vector<PlacementRow>>(

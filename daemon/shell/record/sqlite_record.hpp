@@ -35,6 +35,8 @@ class SqliteRecord final : public Record {
   void decisions(const std::string& chamber, const std::string& actuator,
                  std::optional<WallTime> before, std::size_t limit,
                  std::function<void(Result<std::vector<DecisionRow>>)> done) override;
+  void phases(const std::string& tub_or_batch,
+              std::function<void(Result<std::vector<PhaseRow>>)> done) override;
   void placements(const std::string& tub_or_batch,
                   std::function<void(Result<std::vector<PlacementRow>>)> done) override;
   void timeline(const std::string& batch, std::size_t limit,

@@ -100,11 +100,31 @@ struct SlowRecord final : Record {
   std::vector<Stamp> clock_settings;
   std::vector<HandOpen> hands_open;
   std::vector<PlacementRow> placed;
+  std::vector<PhaseRow> phased;
+  std::map<std::string, History> kept;  ///< by chamber, whatever time is asked for
+  std::vector<HistoryAsk> asked;
   void reading(ReadingRow row) override { readings.push_back(std::move(row)); }
   void decision(DecisionRow row) override { decided.push_back(std::move(row)); }
   void run(RunRow row) override { runs.push_back(std::move(row)); }
   void clock_set(const Stamp& now) override { clock_settings.push_back(now); }
-  void history(HistoryAsk, std::function<void(Result<History>)> done) override { done(History{}); }
+  /// Readings and runs of the time that is asked for; no widths.
+  void history(HistoryAsk ask, std::function<void(Result<History>)> done) override {
+    asked.push_back(ask);
+    History found = kept[ask.chamber];
+    for (HistorySeries& series : found.series) {
+      std::erase_if(series.points,
+                    [&](const HistoryPoint& p) { return p.at < ask.from || p.at >= ask.to; });
+    }
+    std::erase_if(found.runs, [&](const RunRow& run) {
+      return run.began.wall + duration_cast<milliseconds>(run.lasted) <= ask.from ||
+             run.began.wall >= ask.to;
+    });
+    done(found);
+  }
+  void phases(const std::string&,
+              std::function<void(Result<std::vector<PhaseRow>>)> done) override {
+    done(phased);
+  }
   void decisions(const std::string&, const std::string& actuator, std::optional<WallTime> before,
                  std::size_t limit,
                  std::function<void(Result<std::vector<DecisionRow>>)> done) override {
