@@ -21,6 +21,7 @@ int main(int argc, char** argv) {
   CLI::App app{
       "Plays the chambers of a configuration folder by a physical model, in real time on MQTT:\n"
       "says what their sensors would say, and obeys the topics their relays would obey.\n"
+      "SIGUSR1 takes the lids off, SIGUSR2 puts them on again.\n"
       "Example: tubwarden-chamber --config config/demo --load pinning --talk"};
   app.add_option("--config", options.config, "folder of the configuration")->capture_default_str();
   app.add_option("--plugins", options.plugins, "folder of the plugins");

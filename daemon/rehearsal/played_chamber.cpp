@@ -152,6 +152,12 @@ std::vector<Word> PlayedChamber::sensors(Instant now, WallTime wall) {
   return words;
 }
 
+void PlayedChamber::lid(bool open, Instant now) {
+  advance(now);
+  plant_.lid(open);
+  model_.drive(plant_.drive());
+}
+
 std::string PlayedChamber::told() const {
   const TrueAir air = model_.air();
   std::string text = fmt::format(

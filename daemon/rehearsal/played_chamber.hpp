@@ -48,6 +48,8 @@ class PlayedChamber {
   std::optional<Instant> next_fall() const;
   /// How every relay with a confirmation stands.
   std::vector<Word> confirmations() const;
+  /// The lid is taken off, or put on again.
+  void lid(bool open, Instant now);
   /// What every sensor says now.
   std::vector<Word> sensors(Instant now, WallTime wall);
 

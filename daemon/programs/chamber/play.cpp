@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/post.hpp>
+#include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <cstdio>
 #include <set>
@@ -60,6 +61,7 @@ struct Play::Impl {
   std::unique_ptr<RoomVoice> room;
   std::unique_ptr<PahoBroker> broker;
   std::unique_ptr<SignalWatch> signals;
+  asio::signal_set lids{loop, SIGUSR1, SIGUSR2};
   Instant next_say{};
 
   LoopHooks hooks();
@@ -75,6 +77,7 @@ struct Play::Impl {
   void heard(const BrokerMessage& message);
   void turn();
   void wait();
+  void wait_for_lids();
 };
 
 LoopHooks Play::Impl::hooks() {
@@ -166,6 +169,7 @@ void Play::Impl::connect(const SiteSettings& site) {
   broker->start(std::move(handlers));
   signals = std::make_unique<SignalWatch>(
       loop, SignalWatch::Handlers{[this](int) { loop.stop(); }, [] {}});
+  wait_for_lids();
   next_say = clock.now() + options.every;  // or at once when the broker is there
   wait();
 }
@@ -203,6 +207,15 @@ void Play::Impl::wait() {
   timer.expires_after(std::max(Duration{0}, next - clock.now()));
   timer.async_wait([this](boost::system::error_code code) {
     if (!code) turn();
+  });
+}
+
+/// SIGUSR1 takes the lids off, SIGUSR2 puts them on.
+void Play::Impl::wait_for_lids() {
+  lids.async_wait([this](boost::system::error_code code, int signal) {
+    if (code) return;
+    for (PlayedChamber& chamber : chambers) chamber.lid(signal == SIGUSR1, clock.now());
+    wait_for_lids();
   });
 }
 

@@ -3,15 +3,19 @@
 #include <langinfo.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <clocale>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
 #include <ctime>
 #include <filesystem>
+#include <iostream>
 
 #include "programs/cli/check.hpp"
+#include "programs/cli/drill.hpp"
 #include "programs/cli/listen.hpp"
+#include "programs/cli/try_output.hpp"
 #include "programs/cli/watch.hpp"
 #include "programs/cli/words.hpp"
 #include "shell/control/control_client.hpp"
@@ -81,6 +85,62 @@ int perform(const Command& command, const Ask& ask) {
   }
   const Shown page = answered(command, ask, kAnswerWithin, terminal_now().width);
   return page.ok() ? print(*page) : failed(page.error());
+}
+
+int perform(const Command& command, const TryOutput& wanted) {
+  const bool live = ::isatty(STDERR_FILENO) == 1 && !command.json;
+  const auto told = [&](const std::string& line) {
+    if (!live) return;
+    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
+    std::fprintf(stderr, "\r\x1b[K%s", cut(line, room).c_str());
+    std::fflush(stderr);
+  };
+  const auto verdict = try_output(wanted, command.socket, told);
+  if (live) std::fputs("\r\x1b[K", stderr);
+  if (!verdict.ok()) return failed(verdict.error());
+  const int printed = print(command.json ? verdict->json + "\n"
+                                         : try_page(*verdict, look_now(terminal_now().width)));
+  return verdict->good ? printed : 1;
+}
+
+/// A line from standard input; nothing at its end.
+std::optional<std::string> line_of_stdin(const std::string& prompt, FILE* to) {
+  std::fprintf(to, "%s", prompt.c_str());
+  std::fflush(to);
+  std::string line;
+  return std::getline(std::cin, line) ? std::optional(line) : std::nullopt;
+}
+
+Person person_at_the_terminal(bool nobody, FILE* to) {
+  Person person;
+  person.tell = [to](const std::string& line) {
+    const Look look = look_now(terminal_now().width);
+    const std::size_t indent = line.find_first_not_of(" \n");
+    std::fputs(beside(line.substr(0, indent), line.substr(indent), Ink::plain, look).c_str(), to);
+    std::fflush(to);
+  };
+  person.go_on = [=](const std::string& prompt) {
+    return nobody || line_of_stdin(prompt + " ", to).has_value();
+  };
+  person.is_it = [=](const std::string& question) -> std::optional<bool> {
+    while (!nobody) {
+      const auto answer = line_of_stdin(question, to);
+      if (!answer) break;
+      if (*answer == "y" || *answer == "n") return *answer == "y";
+    }
+    return std::nullopt;
+  };
+  return person;
+}
+
+int perform(const Command& command, const Drill& wanted) {
+  const Person person = person_at_the_terminal(wanted.yes, command.json ? stderr : stdout);
+  const auto seen = drill(wanted, command.socket, person);
+  if (!seen.ok()) return failed(seen.error());
+  const bool held = std::any_of(seen->begin(), seen->end(),
+                                [](const CutSeen& s) { return s.fall == Fall::held; });
+  const int printed = command.json ? print(drill_json(*seen)) : 0;
+  return held ? 1 : printed;
 }
 
 int perform(const Command& command, const CheckFolder& wanted) {

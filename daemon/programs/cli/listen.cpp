@@ -9,6 +9,7 @@
 #include <memory>
 #include <optional>
 
+#include "programs/cli/broker_in.hpp"
 #include "settings/settings.hpp"
 #include "shell/broker/paho_broker.hpp"
 #include "shell/loop/board_clock.hpp"
@@ -23,18 +24,6 @@ constexpr const char* kUsualBroker = "mqtt://127.0.0.1:1883";
 constexpr Duration kTick = seconds(1);
 /// The first connection stands by then, or is given up.
 constexpr Duration kConnectWithin = seconds(20);
-
-/// The broker of a folder's tubwarden.yaml.
-Result<BrokerSettings> broker_in(const std::string& folder) {
-  const Loaded loaded = load_folder(folder, {});
-  if (loaded.site) return loaded.site->broker;
-  std::string all = "no broker can be read in " + folder + ":";
-  for (const Finding& f : loaded.findings) {
-    const bool site = f.file == "tubwarden.yaml" || f.file == folder;
-    if (site && f.severity == Severity::error) all += "\n  " + f.told();
-  }
-  return Error{ErrorCode::bad_input, all + "\nMend it, or name the broker with --broker"};
-}
 
 Result<BrokerSettings> broker_of(const Listen& wanted) {
   BrokerSettings broker;

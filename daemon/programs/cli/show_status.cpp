@@ -194,12 +194,30 @@ void tub_head(Page& page, const Json& tub) {
   }
 }
 
+/// What a hand holds, and for how long yet.
+void hand_lines(Page& page, const Json& chamber) {
+  for (const Json& hand : list(chamber, "hands")) {
+    const std::string kind = text(hand, "kind");
+    const std::string id = page.said(hand, "actuator");
+    const bool runs = number(hand, "level_pct").value_or(0) > 0;
+    const std::string what = kind == "attend"
+                                 ? "hands are in the tub: outputs rest, alerts are quiet"
+                             : kind == "trial" ? id + " is tried"
+                             : runs            ? id + " is kept running by hand"
+                                               : id + " is kept at rest by hand";
+    page.beside(
+        "  ", fmt::format("{}, for another {}", what, shortly(number(hand, "left_s").value_or(0))),
+        Ink::warn);
+  }
+}
+
 void chamber_body(Page& page, const Json& chamber, bool shared) {
   if (shared) {
     page.line(page.ink(fmt::format("  the air of {}, led by {}", page.said(chamber, "id"),
                                    page.said(chamber, "leader")),
                        Ink::faint));
   }
+  hand_lines(page, chamber);
   for (const Json& air : list(chamber, "air")) air_line(page, air);
   const std::string leader = page.said(chamber, "leader");
   if (list(chamber, "air").empty()) page.line("  nothing has been heard of this air yet");

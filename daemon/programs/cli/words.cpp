@@ -25,6 +25,8 @@ struct Parser {
                 const std::string& example);
   void add_questions();
   void add_acts();
+  void add_hands();
+  void add_drill();
   void add_record();
   void add_outputs();
   void add_check(const Defaults& defaults);
@@ -34,8 +36,10 @@ struct Parser {
   Command command;
   CheckFolder check;
   Listen listen;
+  Drill drill;
+  std::vector<std::string> cuts;
   bool watch = false;
-  std::string tub, actuator, phase, note, batch, output;
+  std::string tub, actuator, phase, note, batch, output, lasting, level;
   std::vector<std::string> text;
 };
 
@@ -59,6 +63,7 @@ Parser::Parser(const Defaults& defaults) {
   app.add_flag("--json", command.json, "print the answer as JSON");
   add_questions();
   add_acts();
+  add_hands();
   add_record();
   add_outputs();
   add_check(defaults);
@@ -112,6 +117,61 @@ void Parser::add_acts() {
   });
 }
 
+void Parser::add_hands() {
+  CLI::App* attend = add(app, "attend", "Hands in the tub: outputs rest, alerts are quiet.",
+                         "tubwarden attend tub-1 20m\n  tubwarden attend tub-1 end");
+  attend->add_option("TUB", tub, "the tub's name")->required();
+  attend->add_option("TIME", lasting, "how long, 10s to 4h; or end")->required();
+  attend->callback([this] {
+    command.wanted = Ask{"attend", dumped({{"tub", tub}, {"for", lasting}}), show_done};
+  });
+
+  CLI::App* keep = add(app, "keep-at", "Holds one output at rest or running for a while.",
+                       "tubwarden keep-at tub-1 fan rest 30m\n  tubwarden keep-at tub-1 fan end");
+  keep->add_option("TUB", tub, "the tub's name")->required();
+  keep->add_option("ACTUATOR", actuator, "one of its actuators")->required();
+  keep->add_option("LEVEL", level, "rest, run or end")->required();
+  keep->add_option("TIME", lasting, "how long, 10s to 1d");
+  keep->callback([this] {
+    if (level != "end" && lasting.empty()) {
+      throw CLI::ValidationError("TIME", "a hold has an end; say how long, like 30m");
+    }
+    command.wanted =
+        Ask{"keep_at",
+            dumped({{"tub", tub}, {"actuator", actuator}, {"level", level}, {"for", lasting}}),
+            show_done};
+  });
+
+  CLI::App* tried = add(app, "try", "Runs one output once, and says what it moved.",
+                        "tubwarden try tub-1 mister 3s");
+  tried->add_option("TUB", tub, "the tub's name")->required();
+  tried->add_option("ACTUATOR", actuator, "one of its actuators")->required();
+  tried->add_option("TIME", lasting, "how long, within its limits")->required();
+  tried->callback([this] { command.wanted = TryOutput{tub, actuator, lasting}; });
+  add_drill();
+}
+
+void Parser::add_drill() {
+  CLI::App* sub = add(app, "drill", "Cuts parts off on purpose: do the outputs fall safe?",
+                      "tubwarden drill tub-1\n  tubwarden drill tub-1 fan --cut host --cut daemon");
+  sub->add_option("TUB", drill.tub, "the tub's name")->required();
+  sub->add_option("ACTUATOR", drill.actuator, "one of its actuators; each without");
+  sub->add_option("--cut", cuts, "host, daemon or broker; all three without")
+      ->type_name("PART")
+      ->allow_extra_args(false)
+      ->check(CLI::IsMember({"host", "daemon", "broker"}));
+  sub->add_option("--config", drill.config, "the folder whose broker it is; the daemon's without")
+      ->type_name("DIR");
+  sub->add_flag("--yes", drill.yes, "ask nobody; what nothing confirms stays open");
+  sub->callback([this] {
+    if (!cuts.empty()) drill.cuts.clear();
+    for (const std::string& cut : cuts) {
+      drill.cuts.push_back(cut == "host" ? Cut::host : cut == "daemon" ? Cut::daemon : Cut::broker);
+    }
+    command.wanted = drill;
+  });
+}
+
 void Parser::add_record() {
   CLI::App* batches = add(app, "batch", "The record of a batch.", "tubwarden batch show B-07");
   batches->require_subcommand(1);
@@ -162,8 +222,7 @@ void Parser::add_listen() {
   CLI::App* sub = add(app, "listen", "The broker's topics, and sensor lines to read them.",
                       "tubwarden listen --for 1m\n  tubwarden listen --config /etc/tubwarden "
                       "--under cellar");
-  sub->add_option("--broker", listen.broker,
-                  "its address; of --config, or mqtt://127.0.0.1:1883")
+  sub->add_option("--broker", listen.broker, "its address; of --config, or mqtt://127.0.0.1:1883")
       ->type_name("URL");
   sub->add_option("--config", listen.config, "the folder whose broker it is")->type_name("DIR");
   sub->add_option_function<std::string>(

@@ -37,6 +37,21 @@ struct Listen {
   GuessedPlace place = GuessedPlace::unsaid;
 };
 
+/// `try`: one run of an output, and what it moved.
+struct TryOutput {
+  std::string tub, actuator, length;
+};
+
+/// `drill`: what cuts an output off on purpose, and whether it falls safe.
+enum class Cut { host, daemon, broker };
+struct Drill {
+  std::string tub;
+  std::string actuator;  ///< empty: each of its air
+  std::vector<Cut> cuts = {Cut::host, Cut::daemon, Cut::broker};
+  std::string config;  ///< whose broker it is; empty: the daemon's own folder
+  bool yes = false;    ///< nobody is asked; what nothing can confirm stays open
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -44,7 +59,7 @@ struct Told {
 };
 
 struct Command {
-  std::variant<Told, Ask, CheckFolder, Listen> wanted;
+  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, Listen> wanted;
   bool json = false;
   std::string socket;
 };

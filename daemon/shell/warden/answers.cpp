@@ -186,7 +186,8 @@ constexpr Command kCommands[] = {
     {"batch", do_batch},     {"batches", do_batches}, {"alerts", do_alerts},
     {"outputs", do_outputs}, {"release", do_release}, {"note", do_note},
     {"move", do_move},       {"water", do_water},     {"attend", do_attend},
-    {"keep_at", do_keep_at}, {"try", do_try},         {"trial", do_trial}};
+    {"keep_at", do_keep_at}, {"try", do_try},         {"trial", do_trial},
+    {"drilled", do_drilled}};
 
 }  // namespace
 

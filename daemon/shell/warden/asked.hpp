@@ -50,5 +50,6 @@ void do_attend(Asked& asked);
 void do_keep_at(Asked& asked);
 void do_try(Asked& asked);
 void do_trial(Asked& asked);
+void do_drilled(Asked& asked);
 
 }  // namespace tubwarden

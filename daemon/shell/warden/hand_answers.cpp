@@ -226,6 +226,25 @@ void do_try(Asked& asked) {
       text + "; the air is watched");
 }
 
+/// A drill that a grower has done: its outcome, into the record.
+void do_drilled(Asked& asked) {
+  constexpr std::size_t longest = 2000;
+  const auto place = place_named(asked);
+  if (!place) return;
+  const std::string outcome = asked.args.text("text");
+  if (outcome.empty() || outcome.size() > longest) {
+    return asked.reply(Error{ErrorCode::bad_input,
+                             fmt::format("a drill has an outcome of 1 to {} bytes", longest)});
+  }
+  const std::string batch = place->tub->known ? place->tub->known->batch : "";
+  asked.s.parts.log(place->tub->plan.id + ": drill: " + outcome);
+  append_and_tell(
+      asked,
+      {asked.s.entry(asked.who, Act{"drilled", place->tub->plan.id, place->tub->plan.chamber, batch,
+                                    "drill: " + outcome})},
+      "the drill is in the record");
+}
+
 /// How the trial of an output stands.
 void do_trial(Asked& asked) {
   const auto place = place_named(asked);

@@ -1,5 +1,7 @@
 #include "shell/warden/views.hpp"
 
+#include <unistd.h>
+
 #include <cmath>
 
 #include "base/text.hpp"
@@ -198,10 +200,17 @@ Json outputs_view(const Warden::State& s) {
     const auto views = air->chamber.actuators(s.now());
     for (std::size_t i = 0; i < views.size(); ++i) {
       const OutputPlan& plan = air->chamber.plan().actuators[i].output;
+      const RunLimits& limits = air->chamber.plan().actuators[i].limits;
       const HostView* host = host_of(hosts, plan.id);
       list.push_back({{"chamber", id},
                       {"id", views[i].id},
                       {"plugin", plan.driver},
+                      {"effect", name_of(views[i].effect)},
+                      {"wiring", Json::parse(plan.wiring_json, nullptr, false)},
+                      {"safe_pct", plan.safe / 10.0},
+                      {"lease_s", tenths(plan.lease)},
+                      {"shortest_run_s", tenths(limits.shortest_run)},
+                      {"longest_run_s", tenths(limits.longest_run)},
                       {"health", host ? name_of(host->health) : "starting"},
                       {"pid", host ? host->pid : 0},
                       {"restarts", host ? host->restarts : 0},
@@ -210,7 +219,7 @@ Json outputs_view(const Warden::State& s) {
                       {"level_pct", views[i].level / 10.0}});
     }
   }
-  return {{"outputs", list}};
+  return {{"outputs", list}, {"daemon_pid", ::getpid()}};
 }
 
 Json timeline_view(const std::vector<TimelineRow>& rows) {

@@ -56,6 +56,16 @@ TEST(Words, EachCommandAsksItsQuestion) {
        "release",
        R"({"tub":"tub-1","id":"mat"})",
        show_done},
+      {{"attend", "tub-1", "20m"}, "attend", R"({"tub":"tub-1","for":"20m"})", show_done},
+      {{"attend", "tub-1", "end"}, "attend", R"({"tub":"tub-1","for":"end"})", show_done},
+      {{"keep-at", "tub-1", "fan", "rest", "30m"},
+       "keep_at",
+       R"({"tub":"tub-1","actuator":"fan","level":"rest","for":"30m"})",
+       show_done},
+      {{"keep-at", "tub-1", "fan", "end"},
+       "keep_at",
+       R"({"tub":"tub-1","actuator":"fan","level":"end","for":""})",
+       show_done},
       {{"note", "tub-1", "status", "of", "pins"},
        "note",
        R"({"tub":"tub-1","text":"status of pins"})",
@@ -98,8 +108,8 @@ TEST(Words, CheckNamesItsFolderAndPlaces) {
 
 TEST(Words, WrongOnesAreOneSentenceWithTheNearestKnown) {
   EXPECT_THAT(wrong({"statsu"}), HasSubstr("no command 'statsu'; the nearest is 'status'"));
-  EXPECT_THAT(wrong({"xyzzy"}), HasSubstr("there are: status, why, phase, note, batch, alerts, "
-                                          "outputs, check"));
+  EXPECT_THAT(wrong({"xyzzy"}), HasSubstr("there are: status, why, phase, note, attend, keep-at, "
+                                          "try, drill, batch, alerts, outputs, check"));
   EXPECT_THAT(wrong({"batch", "lst"}), HasSubstr("the nearest is 'list'"));
   EXPECT_THAT(wrong({"outputs", "relase", "tub-1", "mat"}), HasSubstr("nearest is 'release'"));
   EXPECT_THAT(wrong({"status", "--wach"}),
@@ -113,6 +123,8 @@ TEST(Words, WrongOnesAreOneSentenceWithTheNearestKnown) {
   EXPECT_THAT(wrong({"why", "a", "b", "c"}), HasSubstr("has no use for 'c'"));
   EXPECT_THAT(wrong({"phase", "tub-1"}), HasSubstr("PHASE is required"));
   EXPECT_THAT(wrong({"note", "tub-1"}), HasSubstr("WORDS"));
+  EXPECT_THAT(wrong({"keep-at", "tub-1", "fan", "rest"}), HasSubstr("a hold has an end"));
+  EXPECT_THAT(wrong({"drill", "tub-1", "--cut", "power"}), HasSubstr("power"));
   EXPECT_THAT(wrong({"--socket"}), HasSubstr("--socket"));
 }
 
@@ -122,6 +134,10 @@ TEST(Words, EveryHelpHasAnExampleAndFits80Columns) {
                                                 {"why"},
                                                 {"phase"},
                                                 {"note"},
+                                                {"attend"},
+                                                {"keep-at"},
+                                                {"try"},
+                                                {"drill"},
                                                 {"batch"},
                                                 {"batch", "show"},
                                                 {"batch", "list"},
