@@ -71,7 +71,7 @@ TEST(Log, AReaderThatDoesNotReadNeverHoldsUpTheWriter) {
   log::start(log::Level::info);
   const std::string line(200, 'x');
   const auto begun = std::chrono::steady_clock::now();
-  for (int i = 0; i < 50'000; ++i) log::info(line);
+  for (int i = 0; i < 50'000; ++i) log::info(line + std::to_string(i));
   const auto took = std::chrono::steady_clock::now() - begun;
   EXPECT_LT(took, std::chrono::seconds(5)) << "10 MB into a full pipe of 4 kB";
   EXPECT_GT(log::lost() - lost_before, 10'000U) << "what is lost is counted";
@@ -84,6 +84,52 @@ TEST(Log, AReaderThatDoesNotReadNeverHoldsUpTheWriter) {
   log::error("the end");
   log::stop();
   reader.join();
+}
+
+TEST(Log, AnEndDoesNotWaitForAReaderThatDoesNotRead) {
+  const auto lost_before = log::lost();
+  CaughtStderr caught;
+  ASSERT_GT(::fcntl(caught.read_end(), F_SETPIPE_SZ, 4096), 0);
+  log::start(log::Level::info);
+  for (int i = 0; i < 200; ++i) log::info(std::string(200, 'x') + std::to_string(i));
+  const auto begun = std::chrono::steady_clock::now();
+  log::stop();
+  EXPECT_LT(std::chrono::steady_clock::now() - begun, std::chrono::seconds(3));
+  EXPECT_GT(log::lost() - lost_before, 150U) << "a pipe of 4 kB takes some twenty of them";
+  EXPECT_LT(log::lost() - lost_before, 200U);
+}
+
+TEST(Log, AFloodOfOneLineIsCountedAndHidesNoOther) {
+  CaughtStderr caught;
+  log::start(log::Level::info);
+  for (int i = 0; i < 10'000; ++i) log::info("the same again");
+  log::info("another");
+  for (int i = 0; i < 20; ++i) log::warning("the same again");
+  log::stop();
+  caught.put_back();
+  const std::string text = caught.all();
+  const auto times = [&](const std::string& piece) {
+    int n = 0;
+    for (std::size_t at = 0; (at = text.find(piece, at)) != std::string::npos; ++at) ++n;
+    return n;
+  };
+  EXPECT_EQ(times("info: the same again\n"), 5);
+  EXPECT_EQ(times("warning: the same again\n"), 5);
+  EXPECT_EQ(times("info: another\n"), 1);
+  EXPECT_EQ(times("info: (9995 more times: the same again)\n"), 1) << text;
+  EXPECT_EQ(times("warning: (15 more times: the same again)\n"), 1) << text;
+}
+
+TEST(Log, ALineTooLongForAPipeIsCut) {
+  CaughtStderr caught;
+  log::start(log::Level::info);
+  log::info(std::string(5000, 'x'));
+  log::info("after it");
+  log::stop();
+  caught.put_back();
+  const std::string text = caught.all();
+  EXPECT_EQ(text.find("...\n"), 4096U - 4);
+  EXPECT_NE(text.find("info: after it\n"), std::string::npos);
 }
 
 }  // namespace
