@@ -1,10 +1,7 @@
 #include "programs/cli/drill.hpp"
 
 #include <fmt/format.h>
-#include <poll.h>
 #include <signal.h>
-#include <sys/syscall.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <chrono>
@@ -14,7 +11,7 @@
 #include "base/text.hpp"
 #include "programs/cli/broker_in.hpp"
 #include "programs/cli/drill_ear.hpp"
-#include "programs/cli/json_read.hpp"
+#include "programs/cli/drill_parts.hpp"
 #include "shell/control/control_client.hpp"
 #include "shell/loop/board_clock.hpp"
 
@@ -23,7 +20,6 @@ namespace {
 
 constexpr Duration kAnswerWithin = seconds(8);
 constexpr auto kLookEvery = std::chrono::milliseconds(50);
-constexpr Duration kRunFor = seconds(30);        ///< where its longest run allows
 constexpr Duration kConfirmWithin = seconds(5);  ///< as the daemon has it
 constexpr Duration kUnlockWithin = minutes(3);   ///< a shortest rest is over by then
 constexpr Duration kCutWithin = minutes(2);      ///< a person finds the other terminal
@@ -31,35 +27,6 @@ constexpr Duration kBackWithin = minutes(3);     ///< the service manager, or a 
 constexpr Duration kFallMargin = seconds(5);     ///< beyond lease or timer
 /// A rest this close to the run's own end says nothing of the cut.
 constexpr Duration kOwnEnd = milliseconds(300);
-
-struct Output {
-  std::string id, health;
-  int pid = 0;
-  Duration lease{0}, run{0};
-  bool safe_rests = true;
-  std::string confirm, says_run, says_rest;  ///< topic and payloads; empty: nothing confirms
-};
-
-Duration seconds_in(const Json& object, const char* name) {
-  return from_seconds(number(object, name).value_or(0.0));
-}
-
-Output output_of(const Json& o) {
-  Output out;
-  out.id = text(o, "id");
-  out.health = text(o, "health");
-  out.pid = static_cast<int>(number(o, "pid").value_or(0));
-  out.lease = seconds_in(o, "lease_s");
-  const Duration longest = seconds_in(o, "longest_run_s");
-  out.run = longest > Duration{0} ? std::min(longest, kRunFor) : kRunFor;
-  out.run = std::max(out.run, seconds_in(o, "shortest_run_s"));
-  out.safe_rests = number(o, "safe_pct").value_or(0) <= 0;
-  const Json& wiring = member(o, "wiring");
-  out.confirm = text(wiring, "confirm");
-  out.says_run = text(wiring, "run");
-  out.says_rest = text(wiring, "rest");
-  return out;
-}
 
 /// Waits for `sign`; false when `limit` is over first.
 bool wait_for(const std::function<bool()>& sign, Duration limit) {
@@ -70,25 +37,6 @@ bool wait_for(const std::function<bool()>& sign, Duration limit) {
   }
   return true;
 }
-
-/// A process by its pidfd: also one that nobody has reaped counts as ended.
-class Ends {
- public:
-  explicit Ends(int pid) : fd_(static_cast<int>(::syscall(SYS_pidfd_open, pid, 0))) {}
-  ~Ends() {
-    if (fd_ >= 0) ::close(fd_);
-  }
-  Ends(const Ends&) = delete;
-  Ends& operator=(const Ends&) = delete;
-  bool ended() const {
-    if (fd_ < 0) return true;
-    pollfd p{fd_, POLLIN, 0};
-    return ::poll(&p, 1, 0) > 0;
-  }
-
- private:
-  int fd_;
-};
 
 class Driller {
  public:
@@ -101,7 +49,7 @@ class Driller {
     if (outputs->empty()) return none_to_drill();
     if (const Outcome listening = listen(*outputs); !listening.ok()) return listening.error();
     std::vector<CutSeen> seen;
-    for (const Output& output : *outputs) {
+    for (const DrillOutput& output : *outputs) {
       for (Cut cut : wanted_.cuts) {
         auto one = cut_once(output.id, cut);
         if (!one.ok()) return one.error();
@@ -125,7 +73,7 @@ class Driller {
   }
 
   /// The outputs of the tub's air that are wanted, in the daemon's order.
-  Result<std::vector<Output>> read_outputs() {
+  Result<std::vector<DrillOutput>> read_outputs() {
     const auto status = ask("status", Json::object());
     if (!status.ok()) return status.error();
     std::string air;
@@ -140,10 +88,10 @@ class Driller {
     const auto answer = ask("outputs", Json::object());
     if (!answer.ok()) return answer.error();
     daemon_pid_ = static_cast<int>(number(*answer, "daemon_pid").value_or(0));
-    std::vector<Output> outputs;
+    std::vector<DrillOutput> outputs;
     for (const Json& o : list(*answer, "outputs")) {
       const bool this_one = wanted_.actuator.empty() || text(o, "id") == wanted_.actuator;
-      if (text(o, "chamber") == air && this_one) outputs.push_back(output_of(o));
+      if (text(o, "chamber") == air && this_one) outputs.push_back(drill_output(o));
     }
     return outputs;
   }
@@ -156,9 +104,9 @@ class Driller {
                               wanted_.actuator)};
   }
 
-  Outcome listen(const std::vector<Output>& outputs) {
+  Outcome listen(const std::vector<DrillOutput>& outputs) {
     std::set<std::string> topics;
-    for (const Output& o : outputs) {
+    for (const DrillOutput& o : outputs) {
       if (!o.confirm.empty()) topics.insert(o.confirm);
     }
     const bool cuts_broker =
@@ -173,8 +121,8 @@ class Driller {
   }
 
   /// The output as it stands, once it obeys.
-  Result<Output> ready(const std::string& id) {
-    std::optional<Output> found;
+  Result<DrillOutput> ready(const std::string& id) {
+    std::optional<DrillOutput> found;
     Error last{ErrorCode::unavailable, ""};
     const bool came = wait_for(
         [&] {
@@ -183,7 +131,7 @@ class Driller {
             last = outputs.error();
             return false;
           }
-          for (const Output& o : *outputs) {
+          for (const DrillOutput& o : *outputs) {
             if (o.id != id) continue;
             last.text =
                 fmt::format("{} is {}; it must be ready before it can be drilled", id, o.health);
@@ -197,7 +145,7 @@ class Driller {
   }
 
   /// Starts the run; waits for locks like a shortest rest.
-  Result<Instant> begin(const Output& output) {
+  Result<Instant> begin(const DrillOutput& output) {
     const Json args = {
         {"tub", wanted_.tub},
         {"actuator", output.id},
@@ -217,7 +165,7 @@ class Driller {
   }
 
   /// Cuts; the moment at which it was cut, or nothing when nobody did it in time.
-  std::optional<Instant> perform(Cut cut, const Output& output) {
+  std::optional<Instant> perform(Cut cut, const DrillOutput& output) {
     if (cut == Cut::broker) {
       person_.tell(
           "  Stop the broker now, in another terminal, like: sudo systemctl stop mosquitto");
@@ -227,12 +175,12 @@ class Driller {
       return lost && *lost > from ? lost : std::nullopt;
     }
     const int pid = cut == Cut::host ? output.pid : daemon_pid_;
-    const Ends ends(pid);
+    const ProcessEnd end(pid);
     if (::kill(pid, SIGKILL) != 0) {
       person_.tell(fmt::format("  You may not end process {}. In another terminal: sudo kill -9 {}",
                                pid, pid));
     }
-    if (!wait_for([&] { return ends.ended(); }, kCutWithin)) return std::nullopt;
+    if (!wait_for([&] { return end.came(); }, kCutWithin)) return std::nullopt;
     return clock_.now();
   }
 
@@ -266,7 +214,7 @@ class Driller {
   }
 
   /// Whether it falls, and when.
-  void watch(CutSeen& seen, const Output& output, Instant own_end, Instant cut_at) {
+  void watch(CutSeen& seen, const DrillOutput& output, Instant own_end, Instant cut_at) {
     const std::string off = fmt::format("the {} was cut off", word_of(seen.cut));
     if (cut_at >= own_end - kOwnEnd) {
       seen.text = off + " when its run was over";
@@ -282,7 +230,7 @@ class Driller {
           rested = ear_->heard(output.confirm, output.says_rest, cut_at - kOwnEnd);
           return rested.has_value();
         },
-        std::max(output.lease, output.run) + kFallMargin);
+        std::max(output.lease, own_end - cut_at) + kFallMargin);
     if (!rested) {
       seen.fall = Fall::held;
       seen.text = off + " and it did not confirm rest. LOOK AT IT NOW";
@@ -298,7 +246,7 @@ class Driller {
     seen.text = off + fmt::format(", and it rested {:.1f}s later", *seen.after_s);
   }
 
-  void look(CutSeen& seen, const Output& output, const std::string& off) {
+  void look(CutSeen& seen, const DrillOutput& output, const std::string& off) {
     const auto rests = person_.is_it(fmt::format("  Look at {}: is it {} now? (y/n) ", output.id,
                                                  output.safe_rests ? "at rest" : "safe"));
     if (!rests) {
