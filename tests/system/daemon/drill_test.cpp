@@ -25,7 +25,10 @@ struct DrillTest : Rig, ::testing::Test {
         std::vector<std::string>{std::string(TUBWARDEN_BIN_DIR) + "/tubwarden-chamber", "--config",
                                  (folder().path() / "config").string(), "--plugins",
                                  TUBWARDEN_PLUGIN_DIR, "--every", "200ms"});
-    ASSERT_TRUE(wait([&] { return !json(chamber("tub-1")["air"]).empty(); }));
+    ASSERT_TRUE(wait([&] {  // it has read its folder and speaks
+      const json air = chamber("tub-1")["air"];
+      return !air.empty() && !air[0]["value"].is_null();
+    }));
     // Held at rest, so that only the drill runs it.
     ASSERT_EQ(cli({"keep-at", "tub-1", "mat", "rest", "1h"}).status, 0);
   }
