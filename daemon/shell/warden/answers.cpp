@@ -182,12 +182,13 @@ struct Command {
   void (*perform)(Asked&);
 };
 constexpr Command kCommands[] = {
-    {"status", do_status},   {"why", do_why},         {"phase", do_phase},
-    {"batch", do_batch},     {"batches", do_batches}, {"alerts", do_alerts},
-    {"outputs", do_outputs}, {"release", do_release}, {"note", do_note},
-    {"move", do_move},       {"water", do_water},     {"attend", do_attend},
-    {"keep_at", do_keep_at}, {"try", do_try},         {"trial", do_trial},
-    {"drilled", do_drilled}};
+    {"status", do_status},       {"why", do_why},         {"phase", do_phase},
+    {"batch", do_batch},         {"batches", do_batches}, {"alerts", do_alerts},
+    {"outputs", do_outputs},     {"release", do_release}, {"note", do_note},
+    {"decisions", do_decisions}, {"why_at", do_why_at},   {"stays", do_stays},
+    {"history", do_history},     {"move", do_move},       {"water", do_water},
+    {"attend", do_attend},       {"keep_at", do_keep_at}, {"try", do_try},
+    {"trial", do_trial},         {"drilled", do_drilled}};
 
 }  // namespace
 

@@ -45,6 +45,14 @@ void append_and_tell(Asked& asked, std::vector<Entry> entries, const std::string
 void do_move(Asked& asked);
 void do_water(Asked& asked);
 
+// why_answers.cpp
+void do_decisions(Asked& asked);
+void do_why_at(Asked& asked);
+
+// history_answers.cpp
+void do_stays(Asked& asked);
+void do_history(Asked& asked);
+
 // hand_answers.cpp
 void do_attend(Asked& asked);
 void do_keep_at(Asked& asked);
