@@ -20,7 +20,7 @@ struct RecordOptions {
   RecordKeep keep{};
   /// Each group is a synced write, and a card wears by them. A kill or a power cut loses no more
   /// than this of readings, and what a slow card adds: 60 s in all are promised.
-  Duration group_within = seconds(45);
+  Duration group_within = seconds(50);
 };
 
 }  // namespace tubwarden

@@ -167,6 +167,33 @@ TEST_F(RecordTest, ReadingsAreKeptInHundredthsAndWhatIsNoNumberIsCounted) {
   EXPECT_EQ(ran.out, "co2|ppm|32401|81200\nhumidity|%|32401|8726\n");
 }
 
+TEST_F(RecordTest, TheHistoryAnswersWithWhatWasHandedOverJustNow) {
+  record->reading({"tub-1", "air", Quantity::humidity, 87.5, at(1).wall, true, at(1).boot});
+  record->run({"tub-1", "fan", kRun, at(1), seconds(5)});
+  const auto history = [&] {
+    return ask<History>([&](auto done) {
+      record->history({"tub-1", {}, at(0).wall, at(9).wall, seconds(0)}, std::move(done));
+    });
+  };
+  const History h = history();
+  ASSERT_EQ(h.series.size(), 1U);
+  EXPECT_EQ(h.series[0].points.at(0).at, at(1).wall);
+  EXPECT_EQ(h.runs.size(), 1U);
+  EXPECT_EQ(record->counters().readings, 0U) << "it is not on disk yet";
+  reopen();
+  EXPECT_EQ(history().series.at(0).points.size(), 1U);
+}
+
+TEST_F(RecordTest, AFailedQuestionToTheHistoryIsAnsweredWithTheError) {
+  record->close();
+  std::optional<Result<History>> answer;
+  record->history({"tub-1", {}, at(0).wall, at(9).wall, seconds(0)},
+                  [&](auto result) { answer = std::move(result); });
+  ASSERT_TRUE(loop.run_until([&] { return answer.has_value(); }));
+  ASSERT_FALSE(answer->ok());
+  EXPECT_EQ(answer->error().code, ErrorCode::unavailable);
+}
+
 TEST_F(RecordTest, ASecondDaemonIsRefused) {
   const auto second = SqliteRecord::open({folder.path().string(), "boot-a"}, loop.post());
   ASSERT_FALSE(second.ok());
