@@ -9,12 +9,12 @@
 #include <algorithm>
 #include <charconv>
 #include <csignal>
-#include <cstdio>
 #include <utility>
 
 #include "base/ensure.hpp"
 #include "host/loaded_plugin.hpp"
 #include "host/outputs.hpp"
+#include "host/tell_stderr.hpp"
 #include "host/voice.hpp"
 #include "host/watchdog.hpp"
 #include "sdk/pidfd.hpp"
@@ -49,8 +49,7 @@ void tell(const SafeRunOrder& order, const protocol::ToDaemon& message) {
   const auto* said = std::get_if<protocol::Said>(&message);
   if (failed == nullptr && said == nullptr) return;
   if (order.talks) {
-    std::fprintf(stderr, "safe-run: %s\n",
-                 failed != nullptr ? failed->text.c_str() : said->text.c_str());
+    tell_stderr("safe-run: " + (failed != nullptr ? failed->text : said->text) + "\n");
   }
   if (order.socket >= 0) protocol::send_packet(order.socket, protocol::encode(message));
 }
@@ -73,10 +72,7 @@ bool ended_in_time(int pidfd) {
       protocol::encode_hung(packet.data(), packet.size(), protocol::Failure::unsafe, call.output,
                             call.call, call.limit_ms);
   if (order.socket >= 0) protocol::send_packet(order.socket, {packet.data(), length});
-  constexpr std::string_view kWords = "safe-run: cannot be made safe: the driver hangs again\n";
-  if (order.talks) {
-    [[maybe_unused]] const ssize_t wrote = ::write(STDERR_FILENO, kWords.data(), kWords.size());
-  }
+  if (order.talks) tell_stderr("safe-run: cannot be made safe: the driver hangs again\n");
   ::_exit(protocol::kExitUnsafe);
 }
 

@@ -8,13 +8,13 @@
 
 #include <array>
 #include <csignal>
-#include <cstdio>
 #include <optional>
 
 #include "base/ensure.hpp"
 #include "host/loaded_plugin.hpp"
 #include "host/outputs.hpp"
 #include "host/safe_run.hpp"
+#include "host/tell_stderr.hpp"
 #include "host/voice.hpp"
 #include "host/watchdog.hpp"
 
@@ -179,8 +179,7 @@ class Server {
       packet.data(), packet.size(), protocol::Failure::hung, call.output, call.call, call.limit_ms);
   protocol::send_packet(socket, {packet.data(), length});
   if (!starter.nothing_open() && !starter.start(call.output)) {
-    constexpr std::string_view kWords = "cannot be made safe: a safe-run could not be started\n";
-    [[maybe_unused]] const ssize_t wrote = ::write(STDERR_FILENO, kWords.data(), kWords.size());
+    tell_stderr("cannot be made safe: a safe-run could not be started\n");
     const std::size_t unsafe =
         protocol::encode_hung(packet.data(), packet.size(), protocol::Failure::unsafe, call.output,
                               call.call, call.limit_ms);
@@ -202,7 +201,7 @@ int serve(const std::string& plugin_path, int socket) {
     plugin = load_plugin(plugin_path);
   }
   if (!plugin) {
-    std::fprintf(stderr, "%s\n", plugin.error().text.c_str());
+    tell_stderr(plugin.error().text + "\n");
     protocol::send_packet(
         socket, protocol::encode(protocol::ToDaemon(
                     protocol::Failed{std::nullopt, protocol::Failure::load, plugin.error().text})));

@@ -12,7 +12,6 @@
 #include <algorithm>
 #include <cerrno>
 #include <csignal>
-#include <cstdio>
 #include <cstring>
 #include <memory>
 #include <optional>
@@ -20,6 +19,7 @@
 #include <vector>
 
 #include "host/outputs.hpp"
+#include "host/tell_stderr.hpp"
 #include "sdk/pidfd.hpp"
 #include "sdk/safe_list.hpp"
 
@@ -29,7 +29,7 @@ namespace {
 
 constexpr int kSocketFd = 3, kSpecFd = 4;
 
-void say(const std::string& words) { std::fprintf(stderr, "stop-post: %s\n", words.c_str()); }
+void say(const std::string& words) { tell_stderr("stop-post: " + words + "\n"); }
 
 class Fd {
  public:

@@ -1,7 +1,9 @@
 // The list of outputs in use, and the step that makes all of it safe once daemon and hosts are
 // dead.
+#include <fcntl.h>
 #include <gtest/gtest.h>
 #include <signal.h>
+#include <sys/stat.h>
 
 #include <algorithm>
 #include <cstdlib>
@@ -219,6 +221,22 @@ TEST_F(StopPost, a_relay_hears_its_safe_payload_and_a_broker_that_is_away_costs_
             std::string::npos)
       << ran.err;
   EXPECT_LT(simulated_lines(path("a")).back().ns - began, 500'000'000) << "it waits for no broker";
+}
+
+TEST_F(StopPost, a_journal_that_stands_still_holds_nothing_up) {
+  const std::string pipe = path("journal").string();
+  ASSERT_EQ(::mkfifo(pipe.c_str(), 0600), 0);
+  const int journal = ::open(pipe.c_str(), O_RDWR | O_NONBLOCK | O_CLOEXEC);
+  ASSERT_GE(journal, 0);
+  const std::string page(4096, 'x');
+  while (::write(journal, page.data(), page.size()) > 0) continue;  // full, and never read
+  folder.write("outputs.list", line(simulated, "a", file_wiring(path("a"))) + "\n" +
+                                   line(kPlugins + "/none.so", "b", "{}") + "\nend 2\n");
+  const parts::Ran ran = parts::run(
+      {"sh", "-c", "exec " + kHost + " --make-safe " + list.string() + " 2>" + pipe}, 5s);
+  ::close(journal);
+  EXPECT_EQ(ran.status, 1);
+  EXPECT_FALSE(simulated_lines(path("a")).empty());
 }
 
 }  // namespace
