@@ -69,9 +69,11 @@ std::string Rig::text_of(const TubText& tub) {
 }
 
 void Rig::start_without_waiting() {
-  daemon_ = std::make_unique<parts::Process>(std::vector<std::string>{
-      std::string(TUBWARDEN_BIN_DIR) + "/tubwardend", "--config",
-      (folder_.path() / "config").string(), "--plugins", TUBWARDEN_PLUGIN_DIR});
+  std::vector<std::string> words = started_by;
+  words.insert(words.end(),
+               {std::string(TUBWARDEN_BIN_DIR) + "/tubwardend", "--config",
+                (folder_.path() / "config").string(), "--plugins", TUBWARDEN_PLUGIN_DIR});
+  daemon_ = std::make_unique<parts::Process>(words, parts::Process::Options{environment, false});
 }
 
 void Rig::start() {

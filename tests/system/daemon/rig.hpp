@@ -43,6 +43,10 @@ class Rig {
   static std::string default_profile();
   static std::string text_of(const TubText& tub);
 
+  /// "NAME=value", for the daemon's next start.
+  std::vector<std::string> environment;
+  /// Words before the daemon's own: a program that starts it in another way.
+  std::vector<std::string> started_by;
   /// Starts the daemon and waits until it answers and has its outputs ready.
   void start();
   void start_without_waiting();
