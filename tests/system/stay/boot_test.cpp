@@ -65,7 +65,7 @@ TEST(Watchdog, IsFedWhileAFloodOfReadingsKeepsTheLoopBusy) {
   Rig r;
   Manager manager;
   r.write_tub({});
-  r.environment = {manager.environment(), "WATCHDOG_USEC=1000000"};
+  r.environment = {manager.environment(), "WATCHDOG_USEC=2000000"};
   r.start();
   r.cli({"phase", "tub-1", "fruiting"});
   // Bounded: 400,000 messages of one publisher, or seven seconds.
@@ -91,8 +91,8 @@ TEST(Watchdog, IsFedWhileAFloodOfReadingsKeepsTheLoopBusy) {
     last = word.at;
   }
   longest = std::max<std::chrono::duration<double, std::milli>>(longest, ended - last);
-  std::printf("watchdog_gap_ms_max %.0f (WatchdogSec 1 s)\n", longest.count());
-  EXPECT_LT(longest.count(), 1000.0);
+  std::printf("watchdog_gap_ms_max %.0f (WatchdogSec 2 s)\n", longest.count());
+  EXPECT_LT(longest.count(), 2000.0);
 }
 
 TEST(Watchdog, IsNotFedWhileATurnHangs) {
