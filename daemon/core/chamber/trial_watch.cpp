@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <vector>
 
 #include "base/ensure.hpp"
 #include "base/text.hpp"
@@ -95,6 +94,10 @@ void TrialWatch::reading(Quantity q, double value, Instant now) {
   if (!first_moved_ && expected(q) && moved(q)) first_moved_ = now;
 }
 
+void TrialWatch::other_runs(const std::string& id) {
+  if (std::find(others_.begin(), others_.end(), id) == others_.end()) others_.push_back(id);
+}
+
 bool TrialWatch::moved(Quantity q) const {
   const auto& farthest = farthest_[index_of(q)];
   if (!farthest) return false;
@@ -154,7 +157,11 @@ std::string TrialWatch::air_told() const {
                                way(*before_.air[index_of(q)], farthest.value, q),
                                spoken(farthest.at - began_)));
   }
-  if (!ways.empty()) return fmt::format("{}.", fmt::join(ways, ", "));
+  if (!ways.empty()) {
+    const std::string meanwhile =
+        others_.empty() ? "" : fmt::format(" ({} ran meanwhile)", fmt::join(others_, " and "));
+    return fmt::format("{}{}.", fmt::join(ways, ", "), meanwhile);
+  }
   if (!any_expected_read()) return "no sensor here measures what it does; look at it.";
   return fmt::format("the air did NOT move. {}", advice(plan_.effect));
 }

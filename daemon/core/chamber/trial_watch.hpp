@@ -5,6 +5,7 @@
 #include <array>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "base/quantity.hpp"
 #include "base/time.hpp"
@@ -32,6 +33,8 @@ class TrialWatch {
 
   void confirmed(Level level, Instant now);
   void reading(Quantity quantity, double value, Instant now);
+  /// Another output of this air runs meanwhile; what moves may be its doing.
+  void other_runs(const std::string& id);
 
   /// When there is nothing more to be learned; earlier as more is known.
   Instant over_at() const;
@@ -57,6 +60,7 @@ class TrialWatch {
   Before before_;
   Instant began_;
   Duration run_;
+  std::vector<std::string> others_;
   std::optional<Instant> ran_, rested_, first_moved_;
   std::array<std::optional<Moved>, kQuantities> farthest_{};
 };

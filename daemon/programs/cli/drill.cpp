@@ -149,6 +149,7 @@ class Driller {
     const Json args = {
         {"tub", wanted_.tub},
         {"actuator", output.id},
+        {"unwatched", true},
         {"for", fmt::format("{}ms", duration_cast<milliseconds>(output.run).count())}};
     std::optional<Error> refused;
     Instant began{};
@@ -243,7 +244,9 @@ class Driller {
     }
     seen.fall = Fall::fell;
     seen.after_s = std::max(0.0, seconds_of(*rested - cut_at));
-    seen.text = off + fmt::format(", and it rested {:.1f}s later", *seen.after_s);
+    seen.text =
+        off + (*seen.after_s < 0.1 ? ", and it rested at once"
+                                   : fmt::format(", and it rested {:.1f}s later", *seen.after_s));
   }
 
   void look(CutSeen& seen, const DrillOutput& output, const std::string& off) {

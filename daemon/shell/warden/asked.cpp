@@ -21,6 +21,11 @@ std::optional<double> Args::number(const char* name) const {
   return it->get<double>();
 }
 
+bool Args::yes(const char* name) const {
+  const auto it = json_.find(name);
+  return it != json_.end() && it->is_boolean() && it->get<bool>();
+}
+
 Error unknown(const std::string& kind, const std::string& given,
               const std::vector<std::string>& known) {
   std::vector<std::string_view> words(known.begin(), known.end());

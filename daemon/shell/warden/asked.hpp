@@ -19,6 +19,7 @@ class Args {
   /// Empty where it is missing or no text.
   std::string text(const char* name) const;
   std::optional<double> number(const char* name) const;
+  bool yes(const char* name) const;
 
  private:
   nlohmann::ordered_json json_;

@@ -210,12 +210,14 @@ void do_try(Asked& asked) {
     if (host.id == plan.output.id) confirms = host.confirms;
   }
   const std::string& tub = place->tub->plan.id;
-  asked.s.begin_trial(*place->air, tub, plan, confirms, *run);
+  // A drill cuts the run off and watches for itself.
+  const bool watched = !asked.args.yes("unwatched");
+  if (watched) asked.s.begin_trial(*place->air, tub, plan, confirms, *run);
   asked.s.step(*place->air,
                event::HandOn{{HandKind::trial, plan.id, kRun, asked.s.now() + *run, tub}});
   const ActuatorView now = view_of(asked, *place->air, plan.id);
   if (now.level == kRest) {
-    asked.s.trials.erase(plan.output.id);
+    if (watched) asked.s.trials.erase(plan.output.id);
     asked.s.step(*place->air, event::HandOff{HandKind::trial, plan.id});
     return asked.reply(Error{ErrorCode::refused, plan.id + " cannot be tried now: " + now.why});
   }
@@ -223,7 +225,7 @@ void do_try(Asked& asked) {
   asked.s.parts.log(tub + ": " + text);
   append_and_tell(
       asked, {asked.s.entry(asked.who, taken(*place, HandKind::trial, plan.id, kRun, *run, text))},
-      text + "; the air is watched");
+      text + (watched ? "; the air is watched" : ""));
 }
 
 /// A drill that a grower has done: its outcome, into the record.

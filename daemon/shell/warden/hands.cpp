@@ -104,8 +104,12 @@ void Warden::State::begin_trial(Air& air, const std::string& tub, const Actuator
     }
   }
   const OutputId id = tried.output.id;
+  TrialWatch watch(tried, before, now(), run);
+  for (const ActuatorView& view : air.chamber.actuators(now())) {
+    if (view.id != tried.id && view.level > kRest) watch.other_runs(view.id);
+  }
   trials.erase(id);
-  trials.emplace(id, TrialAtWork{TrialWatch(tried, before, now(), run), tub, {}});
+  trials.emplace(id, TrialAtWork{std::move(watch), tub, {}});
 }
 
 /// A reading has moved the air: those that watch it are told.
@@ -114,6 +118,14 @@ void Warden::State::tell_trials(const Air& air, Quantity q) {
     if (trial.verdict || id.chamber != air.chamber.plan().id) continue;
     const QuantityView view = air.chamber.air(now())[index_of(q)];
     if (view.usable) trial.watch.reading(q, *view.value, now());
+  }
+}
+
+/// Another output of a watched air has started.
+void Warden::State::tell_trials(const Air& air, const std::string& started) {
+  for (auto& [id, trial] : trials) {
+    if (trial.verdict || id.chamber != air.chamber.plan().id || id.actuator == started) continue;
+    trial.watch.other_runs(started);
   }
 }
 

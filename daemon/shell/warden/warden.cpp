@@ -179,6 +179,7 @@ void Warden::State::note(Air& air, const Decision& decision) {
     parts.record.run({chamber.id, actuator, decision.ended->level, std::move(began),
                       at.boot - decision.ended->began});
   }
+  if (decision.level > kRest) tell_trials(air, actuator);
   parts.record.decision({chamber.id, actuator, decision.level, decision.why, at});
 }
 

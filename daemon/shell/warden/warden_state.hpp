@@ -180,6 +180,7 @@ struct Warden::State {
   void begin_trial(Air& air, const std::string& tub, const ActuatorPlan& tried, bool confirms,
                    Duration run);
   void tell_trials(const Air& air, Quantity q);
+  void tell_trials(const Air& air, const std::string& started);
   void finish_trials();
   std::optional<Instant> next_trial_end() const;
 

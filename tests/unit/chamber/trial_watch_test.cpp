@@ -78,6 +78,17 @@ TEST(TrialWatch, AFanMovesTheAirEitherWayButNotTheSubstrate) {
             "went from 900 to 700 ppm within 30s.");
 }
 
+TEST(TrialWatch, WhatRanMeanwhileIsSaid) {
+  Tried t(Effect::fresh_air);
+  t.watch.other_runs("mister");
+  t.watch.other_runs("mister");
+  t.watch.other_runs("mat");
+  t.reads(Quantity::humidity, 90, seconds(20));
+  EXPECT_NE(t.watch.told().find("to 90 % within 20s (mister and mat ran meanwhile)."),
+            std::string::npos)
+      << t.watch.told();
+}
+
 TEST(TrialWatch, AHeaterMovesAirOrSubstrate) {
   Tried t(Effect::heat);
   t.reads(Quantity::substrate_temperature, 18.3, seconds(100));

@@ -175,6 +175,35 @@ TEST_F(HandsTest, ATrialIsWatchedAndItsVerdictIsRecorded) {
   EXPECT_EQ(rig.record.all<HandEnded>()[0].text, verdict["text"]);
 }
 
+TEST_F(HandsTest, ADrillsRunIsNotWatched) {
+  begin();
+  rig.reading("88");
+  const auto said = rig.ask(
+      "try", {{"tub", "tub-1"}, {"actuator", "mister"}, {"for", "3s"}, {"unwatched", true}});
+  ASSERT_FALSE(said->error) << said->error->text;
+  EXPECT_TRUE(rig.ask("trial", {{"tub", "tub-1"}, {"actuator", "mister"}})->error);
+  rig.pass(seconds(3));
+  ASSERT_EQ(rig.record.all<HandEnded>().size(), 1U);
+  EXPECT_EQ(rig.record.all<HandEnded>()[0].text, "mister was tried");
+}
+
+TEST_F(HandsTest, WhatRanMeanwhileIsToldWithTheTrial) {
+  Loaded l = Rig::loaded("fruiting");
+  ActuatorPlan fan;
+  fan.id = "fan";
+  fan.effect = Effect::fresh_air;
+  fan.output.id = {"tub-1", "fan"};
+  l.grow.chambers[0].actuators.push_back(fan);
+  begin(l);
+  rig.warden.output_report({{"tub-1", "fan"}, OutputHealth::ready, {}, ""});
+  rig.reading("88");
+  ASSERT_FALSE(rig.ask("try", {{"tub", "tub-1"}, {"actuator", "fan"}, {"for", "3s"}})->error);
+  rig.reading("84");
+  rig.reading("86");
+  const auto trial = rig.ask("trial", {{"tub", "tub-1"}, {"actuator", "fan"}})->json;
+  EXPECT_THAT(std::string(trial["text"]), HasSubstr("(mister ran meanwhile)"));
+}
+
 TEST_F(HandsTest, ATrialThatItsLimitsForbidIsRefusedWithTheReason) {
   Loaded l = Rig::loaded("fruiting");
   l.grow.chambers[0].actuators[0].limits.shortest_rest = minutes(5);
