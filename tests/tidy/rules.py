@@ -303,13 +303,15 @@ def links(tree):
     return found
 
 
-WORDS = "daemon/programs/cli/words.cpp"
+WORDS = "daemon/programs/cli/words"
 _COMMAND = re.compile(r"(?:^|[`(]|\$ )tubwarden (?:--socket \S+ )?([a-z][a-z-]*)", re.M)
 
 
 def documented_commands(tree):
     """A command that a document or an example names is one that there is."""
-    known = set(re.findall(r'add\(\*?\w+,\s*"([a-z-]+)"', tree.files.get(WORDS, "")))
+    words = "".join(text for path, text in tree.files.items()
+                    if path.startswith(WORDS) and path.endswith(".cpp"))
+    known = set(re.findall(r'(?:add\(\*?\w+,\s*|add_\()"([a-z-]+)"', words))
     return [
         Finding(path, line_of(text, match.start()), f"there is no command '{match.group(1)}'")
         for path, text in tree.files.items() if path.endswith((".md", ".yaml"))

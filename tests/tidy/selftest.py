@@ -216,8 +216,10 @@ class Whole(unittest.TestCase):
         self.assertEqual(len(found(rules.links, files | {"docs/b.md": "[z](z.md)"})), 1)
 
     def test_a_command_that_is_not_there_is_found(self):
-        words = {rules.WORDS: 'add(app, "status", "x", "y"); add(*batches, "show", "x", "y");'}
-        for text in ("`tubwarden status --watch`", "    tubwarden\n", "the tubwarden daemon",
+        words = {rules.WORDS + ".cpp": 'add(app, "status", "x"); add(*batches, "show", "x");',
+                 rules.WORDS + "_air.cpp": 'App* a =\n  add_("why", "x", "y");'}
+        for text in ("`tubwarden status --watch`", "`tubwarden why tub-1`", "    tubwarden\n",
+                     "the tubwarden daemon",
                      "$ tubwarden statsu\ntubwarden has no command 'statsu'"):
             told = found(rules.documented_commands, words | {"a.md": text})
             self.assertEqual(told, [], text)

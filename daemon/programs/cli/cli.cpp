@@ -15,6 +15,7 @@
 #include "programs/cli/check.hpp"
 #include "programs/cli/drill.hpp"
 #include "programs/cli/listen.hpp"
+#include "programs/cli/tell_history.hpp"
 #include "programs/cli/try_output.hpp"
 #include "programs/cli/watch.hpp"
 #include "programs/cli/words.hpp"
@@ -54,15 +55,19 @@ Defaults defaults_of(const std::string& folder) {
   const fs::path here = folder;
   // Built beside the programs' folder, or installed below lib.
   const fs::path built = here / "../plugins";
-  return {named && *named ? named : kSocket,
-          fs::exists(built) ? built : here / "../lib/tubwarden/plugins",
-          here / "tubwarden-plugin-host"};
+  return {
+      named && *named ? named : kSocket,
+      fs::exists(built) ? built : here / "../lib/tubwarden/plugins", here / "tubwarden-plugin-host",
+      WallTime(duration_cast<milliseconds>(std::chrono::system_clock::now().time_since_epoch())),
+      east_of_utc};
 }
 
 int failed(const Error& error) {
   std::fprintf(stderr, "tubwarden: %s\n", error.text.c_str());
   return 1;
 }
+
+void note(const std::string& text) { std::fprintf(stderr, "tubwarden: %s\n", text.c_str()); }
 
 int print(const std::string& text) {
   std::fputs(text.c_str(), stdout);
@@ -167,6 +172,14 @@ int perform(const Command& command, const Listen& wanted) {
                             : show_overheard(*heard, wanted, look_now(terminal_now().width)));
 }
 
+int perform(const Command& command, const HistoryWish& wanted) {
+  const AskDaemon ask = [&](const std::string& what, const std::string& args) {
+    return ask_daemon(command.socket, what, args, kAnswerWithin);
+  };
+  return tell_history({ask, print, failed, note}, wanted, command.json,
+                      look_now(terminal_now().width));
+}
+
 int perform(const Command&, const Told& told) {
   if (told.status == 0) return print(told.text);
   std::fprintf(stderr, "%s\n", told.text.c_str());
@@ -178,6 +191,7 @@ int perform(const Command&, const Told& told) {
 int run(const std::vector<std::string>& words, const std::string& folder) {
   std::setlocale(LC_CTYPE, "");
   const Command command = understand(words, defaults_of(folder));
+  for (const std::string& text : command.notes) note(text);
   return std::visit([&](const auto& wanted) { return perform(command, wanted); }, command.wanted);
 }
 

@@ -15,6 +15,10 @@ using Shown = Result<std::string>;
 /// What is wrong first, then a strip a tub, then the machine.
 Shown show_status(const std::string& json, const Look& look);
 Shown show_why(const std::string& json, const Look& look);
+/// The last decisions of an air, a heading a day, the newest last.
+Shown show_decisions(const std::string& json, const Look& look);
+/// An air as it was at a moment: its phase, its readings, and why each actuator did what it did.
+Shown show_why_at(const std::string& json, const Look& look);
 Shown show_alerts(const std::string& json, const Look& look);
 Shown show_outputs(const std::string& json, const Look& look);
 /// The time line of a batch, a heading a day.

@@ -43,6 +43,7 @@ std::string timeline_row(const Json& row, const std::string& time, std::size_t w
     told += fmt::format(" (corrects {:.0f})", *corrects);
   }
   if (!yes(row, "clock_set")) told += " (the clock was not set yet)";
+  if (yes(row, "mended")) told += " (the clock was set later)";
   return beside(head, told, ink_of_kind(text(row, "kind")), look);
 }
 
@@ -158,10 +159,7 @@ Shown show_outputs(const std::string& json, const Look& look) {
     }
     page += (r == 0 ? inked(line, Ink::faint, look) : line) + "\n";
   }
-  if (!released.empty()) {
-    page += "\n" + released +
-            beside("  ", "(an air that tubs share is named by one of them)", Ink::plain, look);
-  }
+  if (!released.empty()) page += "\n" + released;
   return page;
 }
 

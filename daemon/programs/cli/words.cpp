@@ -7,6 +7,7 @@
 #include <sstream>
 
 #include "base/text.hpp"
+#include "programs/cli/words_air.hpp"
 #include "settings/amount.hpp"
 
 namespace tubwarden::cli {
@@ -34,6 +35,7 @@ struct Parser {
 
   CLI::App app{"Asks and tells the warden of the tubs.", "tubwarden"};
   Command command;
+  AirWords air;
   CheckFolder check;
   Listen listen;
   Drill drill;
@@ -43,7 +45,11 @@ struct Parser {
   std::vector<std::string> text;
 };
 
-Parser::Parser(const Defaults& defaults) {
+Parser::Parser(const Defaults& defaults)
+    : air(command, defaults,
+          [this](const std::string& name, const std::string& does, const std::string& example) {
+            return add(app, name, does, example);
+          }) {
   command.socket = defaults.socket;
   app.fallthrough();
   app.require_subcommand(1);
@@ -84,16 +90,8 @@ void Parser::add_questions() {
                          "tubwarden status --watch");
   status->add_flag("--watch", watch, "draw it anew each second until Ctrl-C");
   status->callback([this] { command.wanted = Ask{"status", "{}", show_status, watch}; });
-
-  CLI::App* why =
-      add(app, "why", "Why each actuator does what it does.", "tubwarden why tub-1 mister");
-  why->add_option("TUB", tub, "the tub's name")->required();
-  why->add_option("ACTUATOR", actuator, "one of its actuators; all without");
-  why->callback([this] {
-    Json args = {{"tub", tub}};
-    if (!actuator.empty()) args["actuator"] = actuator;
-    command.wanted = Ask{"why", dumped(args), show_why};
-  });
+  air.add_why();
+  air.add_history();
 }
 
 void Parser::add_acts() {
@@ -115,6 +113,8 @@ void Parser::add_acts() {
     const std::string words = fmt::format("{}", fmt::join(text, " "));
     command.wanted = Ask{"note", dumped({{"tub", tub}, {"text", words}}), show_done};
   });
+  air.add_move();
+  air.add_water();
 }
 
 void Parser::add_hands() {
@@ -199,7 +199,7 @@ void Parser::add_outputs() {
   });
   CLI::App* release = add(*outputs, "release", "Starts an output again that has failed safe.",
                           "tubwarden outputs release tub-1 mister");
-  release->add_option("TUB", tub, "the tub's name")->required();
+  release->add_option("TUB", tub, "a tub that stands in its air, or the chamber")->required();
   release->add_option("ID", output, "the output's name")->required();
   release->callback([this] {
     command.wanted = Ask{"release", dumped({{"tub", tub}, {"id", output}}), show_done};

@@ -3,11 +3,13 @@
 // exception.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
 #include "programs/cli/show.hpp"
+#include "programs/cli/when.hpp"
 #include "settings/propose.hpp"
 
 namespace tubwarden::cli {
@@ -52,6 +54,14 @@ struct Drill {
   bool yes = false;    ///< nobody is asked; what nothing can confirm stays open
 };
 
+/// `history`: what the air of a tub, a batch or a chamber did.
+struct HistoryWish {
+  std::string of;
+  WallTime from{}, to{};
+  std::optional<Duration> every;  ///< nothing: what fits the page; with `csv`, each reading
+  bool csv = false;
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -59,7 +69,8 @@ struct Told {
 };
 
 struct Command {
-  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, Listen> wanted;
+  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, Listen, HistoryWish> wanted;
+  std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;
   std::string socket;
 };
@@ -68,6 +79,8 @@ struct Defaults {
   std::string socket;
   std::string plugins;
   std::string host;
+  WallTime now{};  ///< what times like 14:30 and 2h are taken by
+  Zone zone = [](WallTime) { return Duration{0}; };
 };
 
 /// `words` without the program's name.
