@@ -21,6 +21,11 @@ constexpr std::size_t kFindingsPerFileMax = 200;
 std::optional<std::string> read_text(const fs::path& path, const std::string& name,
                                      std::vector<Finding>& findings) {
   std::error_code code;
+  // A pipe or a device would be read for ever.
+  if (const auto kind = fs::status(path, code); fs::exists(kind) && !fs::is_regular_file(kind)) {
+    findings.push_back({Severity::error, name, 0, 0, "is no plain file; put one in its place"});
+    return std::nullopt;
+  }
   const auto size = fs::file_size(path, code);
   std::ifstream stream(path, std::ios::binary);
   if (code || !stream) {

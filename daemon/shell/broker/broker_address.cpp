@@ -56,6 +56,12 @@ Result<BrokerAddress> broker_address(std::string_view url) {
 }
 
 Result<BrokerUser> read_user_file(const std::filesystem::path& path) {
+  // A pipe would be read for ever, on the loop.
+  std::error_code code;
+  const auto kind = std::filesystem::status(path, code);
+  if (std::filesystem::exists(kind) && !std::filesystem::is_regular_file(kind)) {
+    return Error{ErrorCode::bad_input, fmt::format("user file {} is no plain file", path.string())};
+  }
   std::ifstream file(path, std::ios::binary);
   std::string text(kUserFileBytesMax + 1, '\0');
   if (file) file.read(text.data(), static_cast<std::streamsize>(text.size()));

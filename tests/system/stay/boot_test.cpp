@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <fstream>
+#include <future>
 
 #include "../daemon/rig.hpp"
 #include "manager.hpp"
@@ -99,7 +100,9 @@ TEST(Watchdog, IsNotFedWhileATurnHangs) {
   Rig r;
   Manager manager;
   r.write_tub({});
-  r.environment = {manager.environment(), "WATCHDOG_USEC=600000"};
+  const std::string hang = (r.folder().path() / "hang").string();
+  r.environment = {manager.environment(), "WATCHDOG_USEC=600000", "LD_PRELOAD=" TUBWARDEN_HANG_LIB,
+                   "TUBWARDEN_TEST_HANG=" + hang};
   r.start();
   const auto fed = [&] {
     const auto& words = manager.words();
@@ -108,16 +111,17 @@ TEST(Watchdog, IsNotFedWhileATurnHangs) {
   };
   const auto at_first = fed();
   ASSERT_TRUE(r.wait([&] { return fed() >= at_first + 3; })) << "it is fed while nothing happens";
-  // A configuration that reads for ever: the loop is in the turn that reads it.
-  const auto pipe = r.folder().path() / "config/tubs/tub-2.yaml";
-  ASSERT_EQ(::mkfifo(pipe.c_str(), 0600), 0);
-  r.daemon().signal(SIGHUP);
+  // From now on the name of who asks is never found: the loop is in the turn that looks for it.
+  std::ofstream(hang).put('x');
+  auto asked = std::async(std::launch::async, [&] { return r.cli({"status"}); });
   const auto later = parts::Steady::now();
   ASSERT_TRUE(r.wait([&] { return parts::Steady::now() - later > 500ms; }));
   const auto hung = fed();
   ASSERT_TRUE(r.wait([&] { return parts::Steady::now() - later > 2500ms; }));
   EXPECT_EQ(fed(), hung) << "three intervals without a completed turn";
   EXPECT_FALSE(r.daemon().wait(0ms)) << "it hangs, and has not ended";
+  r.daemon().signal(SIGKILL);
+  asked.wait();
 }
 
 TEST(Log, AJournalThatStandsStillHoldsNoTurnUpAndNoEnd) {

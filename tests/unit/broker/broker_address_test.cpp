@@ -1,6 +1,7 @@
 #include "shell/broker/broker_address.hpp"
 
 #include <gtest/gtest.h>
+#include <sys/stat.h>
 
 #include "parts/parts.hpp"
 
@@ -51,6 +52,8 @@ TEST(UserFile, TwoLines) {
 
 TEST(UserFile, RefusedWithItsName) {
   const parts::TempFolder folder;
+  ASSERT_EQ(::mkfifo((folder.path() / "pipe").c_str(), 0600), 0);
+  EXPECT_EQ(read_user_file(folder.path() / "pipe").error().code, ErrorCode::bad_input);
   EXPECT_EQ(read_user_file(folder.path() / "none").error().code, ErrorCode::unavailable);
   EXPECT_NE(read_user_file(folder.path() / "none").error().text.find("none"), std::string::npos);
   folder.write("empty", "\nsecret\n");

@@ -3,6 +3,7 @@
 //   # name   in FILE   - what stands there   + what takes its place   > a finding as it is told
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <sys/stat.h>
 
 #include <algorithm>
 #include <ostream>
@@ -151,6 +152,15 @@ TEST(BadInputOfFiles, AMissingOneAnEmptyOneAndALargeOneAreTold) {
   EXPECT_FALSE(loaded.site);
   EXPECT_THAT(loaded.broken_tubs, ElementsAre("a", "b", "c"));
   EXPECT_EQ(loaded.grow.tubs.size(), 2u);
+}
+
+TEST(BadInputOfFiles, WhatIsNoPlainFileIsNotReadForEver) {
+  bench::Folder folder;
+  ASSERT_EQ(::mkfifo((folder.path() / "tubs/pipe.yaml").c_str(), 0600), 0);
+  std::filesystem::create_directory(folder.path() / "tubs/folder.yaml");
+  EXPECT_THAT(bench::told(folder.load()),
+              ElementsAre("tubs/folder.yaml: is no plain file; put one in its place",
+                          "tubs/pipe.yaml: is no plain file; put one in its place"));
 }
 
 TEST(BadInputOfFiles, AFolderThatIsNotThereIsTold) {
