@@ -5,6 +5,7 @@
 #include "shell/record/clock_offset.hpp"
 #include "shell/record/fold.hpp"
 #include "shell/record/readings_file.hpp"
+#include "shell/record/record_file.hpp"
 
 namespace tubwarden {
 namespace {
@@ -16,13 +17,6 @@ Stamp stamp_of(const std::string& boot_id, std::optional<std::int64_t> offset_ms
                std::int64_t at_ms) {
   return {WallTime(milliseconds(at_ms + offset_ms.value_or(0))), offset_ms.has_value(), boot_id,
           Instant(milliseconds(at_ms))};
-}
-
-std::optional<Quantity> quantity_named(const std::string& name) {
-  for (const Quantity q : kAllQuantities) {
-    if (name_of(q) == name) return q;
-  }
-  return std::nullopt;
 }
 
 /// Two readings of one time are one: the last that was told.

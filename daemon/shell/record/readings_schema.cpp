@@ -7,7 +7,7 @@
 namespace tubwarden {
 namespace {
 
-constexpr const char* kVersion1 = R"sql(
+constexpr const char* kReadings1 = R"sql(
 create table series (
   id integer primary key,
   chamber text not null,
@@ -28,7 +28,7 @@ create table reading (
 /// not know. So one row places and replaces all that a boot has noted.
 /// `tail`, `chunk` and `means` have no key but the order they were made in: rows are written at the
 /// end and dropped from the beginning, and both touch few pages.
-constexpr const char* kVersion2 = R"sql(
+constexpr const char* kReadings2 = R"sql(
 create table boot (
   id integer primary key,
   boot_id text not null unique,
@@ -121,8 +121,8 @@ void prepare_readings(sql::Database& db, const std::string& path) {
   }
   if (version == kReadingsVersion) return;
   sql::Transaction transaction(db);
-  if (version < 1) db.run(kVersion1);
-  db.run(kVersion2);
+  if (version < 1) db.run(kReadings1);
+  db.run(kReadings2);
   if (version == 1) take_over_plain_rows(db);
   db.run("drop table reading");
   db.run(("pragma user_version=" + std::to_string(kReadingsVersion)).c_str());

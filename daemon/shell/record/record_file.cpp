@@ -12,14 +12,14 @@ Stamp stamp_at(const sql::Statement& s, int column) {
           Instant(Duration(s.integer(column + 3)))};
 }
 
-std::optional<Quantity> quantity_named(const std::string& name) {
+}  // namespace
+
+std::optional<Quantity> quantity_named(std::string_view name) {
   for (Quantity q : kAllQuantities) {
     if (name_of(q) == name) return q;
   }
   return std::nullopt;
 }
-
-}  // namespace
 
 RecordFile::RecordFile(const std::string& path) : db_(path) { prepare_record(db_, path); }
 

@@ -4,12 +4,16 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "ports/record.hpp"
 #include "shell/record/sqlite.hpp"
 
 namespace tubwarden {
+
+/// By its name_of; nothing for any other word.
+std::optional<Quantity> quantity_named(std::string_view name);
 
 class RecordFile {
  public:
