@@ -320,6 +320,12 @@ void head(Page& page, const Json& status) {
   const auto width = static_cast<std::size_t>(page.look.width);
   page.line(left + "  " +
             right(page.ink(verdict, count ? Ink::alarm : Ink::plain), width - columns(left) - 2));
+  if (yes(status, "dry_run")) {
+    page.beside(page.ink("DRY RUN", Ink::alarm) + "  ",
+                "nothing is switched, published or told, and the record is a copy that is thrown "
+                "away. What would be switched stands in the daemon's log.",
+                Ink::warn);
+  }
   if (count > 0) page.gap();
   for (const Json& alert : alerts) page.text += alert_row(alert, page.look);
   for (const std::string& other : others) {

@@ -10,6 +10,8 @@
 #include <optional>
 
 #include "programs/tubwardend/current_broker.hpp"
+#include "programs/tubwardend/dry_ports.hpp"
+#include "programs/tubwardend/dry_record.hpp"
 #include "programs/tubwardend/site_json.hpp"
 #include "settings/last_good.hpp"
 #include "shell/control/control_server.hpp"
@@ -59,6 +61,12 @@ std::string safe_list_file(const SiteSettings& site) {
   return folder / "outputs.list";
 }
 
+ControlServer::Reply dry_reply(ControlServer::Reply reply) {
+  return [reply = std::move(reply)](Result<std::string> answer) {
+    reply(answer.ok() ? Result<std::string>(dry_answer(*answer)) : answer);
+  };
+}
+
 /// What hosts and plugins say goes to the log.
 void say(HostWord word, std::string_view text) {
   switch (word) {
@@ -86,10 +94,14 @@ struct Daemon::Impl {
   std::string told;  ///< the manager's status line
   BoardClock clock;
   PluginCatalogue plugins;
+  std::unique_ptr<DryRecord> dry_record;  ///< of a dry run; outlives the record in it
   std::unique_ptr<SqliteRecord> record;
   std::unique_ptr<CurrentBroker> broker;
-  std::unique_ptr<HostDrivers> drivers;
-  std::unique_ptr<HostChannels> channels;
+  std::unique_ptr<DryBroker> dry_broker;
+  std::unique_ptr<Drivers> drivers;
+  std::unique_ptr<Channels> channels;
+  HostDrivers* host_drivers = nullptr;    ///< `drivers`; nothing in a dry run
+  HostChannels* host_channels = nullptr;  ///< `channels`, likewise
   std::unique_ptr<Warden> warden;
   std::unique_ptr<ControlServer> control;
   std::unique_ptr<SignalWatch> signals;
@@ -104,6 +116,9 @@ struct Daemon::Impl {
   void wake_at(Instant at);
   Outcome start();
   Result<Loaded> first_configuration(ConfigSource& source);
+  Outcome open_record(const SiteSettings& site);
+  void make_ports(const SiteSettings& site);
+  void make_dry_ports();
   void reload();
   void adopt(Loaded loaded, ConfigSource source);
   void stop(int signal);
@@ -159,9 +174,9 @@ Result<Loaded> Daemon::Impl::first_configuration(ConfigSource& source) {
   state_folder =
       loaded.site ? loaded.site->record_folder : std::string(given ? given : "/var/lib/tubwarden");
   source = ConfigSource::folder;
-  if (!loaded.has_errors()) return loaded;
+  if (!loaded.has_errors() || (options.dry && loaded.site)) return loaded;
   const fs::path copy = last_good_in(state_folder);
-  if (fs::is_directory(copy)) {
+  if (!options.dry && fs::is_directory(copy)) {
     Loaded good = load_folder(copy, plugins);
     if (good.site && !good.has_errors()) {
       good.findings = loaded.findings;
@@ -170,9 +185,50 @@ Result<Loaded> Daemon::Impl::first_configuration(ConfigSource& source) {
     }
   }
   if (loaded.site) return loaded;
-  std::string all = "the configuration cannot be used, and there is no last good copy:";
+  std::string all = options.dry
+                        ? "the configuration cannot be used, and a dry run takes no older copy:"
+                        : "the configuration cannot be used, and there is no last good copy:";
   for (const Finding& f : loaded.findings) all += "\n  " + f.told();
   return Error{ErrorCode::bad_input, all};
+}
+
+/// The record, or in a dry run a copy of it; state_folder is where it lies.
+Outcome Daemon::Impl::open_record(const SiteSettings& site) {
+  if (options.dry) {
+    auto begun = DryRecord::begin(state_folder);
+    if (!begun.ok()) return begun.error();
+    dry_record = std::move(*begun);
+    state_folder = dry_record->folder();
+  }
+  const RecordKeep keep{site.keep_readings, site.keep_means, site.keep_decisions};
+  auto opened = SqliteRecord::open({state_folder, clock.boot_id(), keep},
+                                   [this](auto work) { post(std::move(work)); });
+  if (!opened.ok()) return opened.error();
+  record = std::move(*opened);
+  const auto newest = record->newest();
+  if (!newest.ok()) return newest.error();
+  if (*newest) clock.raise_floor(**newest);
+  return Done{};
+}
+
+void Daemon::Impl::make_ports(const SiteSettings& site) {
+  HostOptions hosts{options.host, fs::absolute(options.plugins), site_json(site), say};
+  hosts.safe_list = safe_list_file(site);
+  auto outputs = std::make_unique<HostDrivers>(loop, hosts);
+  host_drivers = outputs.get();
+  drivers = std::move(outputs);
+  auto tellers = std::make_unique<HostChannels>(loop, hosts);
+  host_channels = tellers.get();
+  channels = std::move(tellers);
+}
+
+void Daemon::Impl::make_dry_ports() {
+  const SayLine say_line = [](const std::string& line) { log::info(line); };
+  dry_broker = std::make_unique<DryBroker>(*broker);
+  drivers = std::make_unique<DryDrivers>(
+      DryDrivers::Hooks{[this](std::function<void()> work) { post(std::move(work)); }, say_line,
+                        [this](const OutputId& id) { return warden->why(id); }});
+  channels = std::make_unique<DryChannels>(say_line);
 }
 
 Outcome Daemon::Impl::start() {
@@ -189,15 +245,7 @@ Outcome Daemon::Impl::start() {
   auto loaded = first_configuration(source);
   if (!loaded.ok()) return loaded.error();
 
-  const RecordKeep keep{loaded->site->keep_readings, loaded->site->keep_means,
-                        loaded->site->keep_decisions};
-  auto opened = SqliteRecord::open({state_folder, clock.boot_id(), keep},
-                                   [this](auto work) { post(std::move(work)); });
-  if (!opened.ok()) return opened.error();
-  record = std::move(*opened);
-  const auto newest = record->newest();
-  if (!newest.ok()) return newest.error();
-  if (*newest) clock.raise_floor(**newest);
+  if (const Outcome open = open_record(*loaded->site); !open.ok()) return open.error();
   auto tubs = record->tubs();
   if (!tubs.ok()) return tubs.error();
   auto left = record->standing_alerts();
@@ -207,16 +255,15 @@ Outcome Daemon::Impl::start() {
 
   const SiteSettings& site = *loaded->site;
   broker = std::make_unique<CurrentBroker>(hooks(), clock);
-  HostOptions hosts{options.host, fs::absolute(options.plugins), site_json(site), say};
-  hosts.safe_list = safe_list_file(site);
-  drivers = std::make_unique<HostDrivers>(loop, hosts);
-  channels = std::make_unique<HostChannels>(loop, hosts);
-  warden = std::make_unique<Warden>(
-      WardenParts{clock, *broker, *record, *drivers, *channels, [this](Instant at) { wake_at(at); },
-                  [](const std::string& line) { log::info(line); }, log::lost});
+  options.dry ? make_dry_ports() : make_ports(site);
+  Broker& spoken_to = dry_broker ? static_cast<Broker&>(*dry_broker) : *broker;
+  warden = std::make_unique<Warden>(WardenParts{
+      clock, spoken_to, *record, *drivers, *channels, [this](Instant at) { wake_at(at); },
+      [](const std::string& line) { log::info(line); }, log::lost});
 
   control = std::make_unique<ControlServer>(
       loop, site.control_socket, [this](const ControlRequest& request, ControlServer::Reply reply) {
+        if (options.dry) reply = dry_reply(std::move(reply));
         warden->answer(request.what, request.args_json, request.who, std::move(reply));
       });
   if (const Outcome bound = control->start(); !bound.ok()) return bound.error();
@@ -238,6 +285,11 @@ Outcome Daemon::Impl::start() {
   folder = std::make_unique<FolderWatch>(loop, options.config, [this] { reload(); });
   log::info(fmt::format("tubwardend is up; configuration {}, record {}", options.config.string(),
                         state_folder));
+  if (options.dry) {
+    log::info(
+        "dry run: nothing is switched, published or told, and this record is thrown away at "
+        "the end");
+  }
   return Done{};
 }
 
@@ -245,12 +297,15 @@ void Daemon::Impl::adopt(Loaded loaded, ConfigSource source) {
   const bool whole = !loaded.has_errors();
   if (loaded.site && connected_to != loaded.site->broker) {
     connected_to = loaded.site->broker;
-    broker->connect(link_of(*loaded.site));
-    drivers->site(site_json(*loaded.site));
-    channels->site(site_json(*loaded.site));
+    BrokerLink link = link_of(*loaded.site);
+    if (options.dry) link.will_topic.clear();
+    broker->connect(std::move(link));
+    if (host_drivers) host_drivers->site(site_json(*loaded.site));
+    if (host_channels) host_channels->site(site_json(*loaded.site));
   }
+  if (options.dry && loaded.site) loaded.site->record_folder = state_folder;
   warden->adopt(std::move(loaded), source, options.config.string());
-  if (!whole || source != ConfigSource::folder) return;
+  if (!whole || source != ConfigSource::folder || options.dry) return;
   if (const Outcome kept = keep_last_good(options.config, state_folder); !kept.ok()) {
     log::warning(kept.error().text);
   }
@@ -272,13 +327,12 @@ void Daemon::Impl::stop(int signal) {
   control->stop();
   timer.cancel();
   warden->stop();
-  drivers->stop([this] {
-    channels->stop([this] {
-      broker->leave();
-      record->close();
-      loop.stop();
-    });
-  });
+  const auto leave = [this] {
+    broker->leave();
+    record->close();
+    loop.stop();
+  };
+  drivers->stop([this, leave] { host_channels ? host_channels->stop(leave) : leave(); });
   hooks().later(kStopWithin, [this] { loop.stop(); });
 }
 

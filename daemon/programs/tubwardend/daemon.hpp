@@ -15,6 +15,8 @@ struct DaemonOptions {
   std::filesystem::path config;
   std::filesystem::path plugins;  ///< folder of the plugins' .so
   std::filesystem::path host;     ///< tubwarden-plugin-host
+  /// Decides and says it, and switches, publishes, tells and keeps nothing.
+  bool dry = false;
 };
 
 class Daemon {

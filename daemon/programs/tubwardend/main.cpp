@@ -20,10 +20,14 @@ int main(int argc, char** argv) {
   bool verbose = false;
   CLI::App app{
       "Holds each tub in the band of its phase.\n"
-      "Example: tubwardend --config /etc/tubwarden"};
+      "Example: tubwardend --config /etc/tubwarden\n"
+      "         tubwardend --config /etc/tubwarden --dry"};
   app.add_option("--config", options.config, "folder of the configuration")->capture_default_str();
   app.add_option("--plugins", options.plugins, "folder of the plugins");
   app.add_option("--host", options.host, "the program that loads one plugin");
+  app.add_flag("--dry", options.dry,
+               "decide, and only say in the log what would be switched; nothing is published, and "
+               "the record is a copy that is thrown away");
   app.add_flag("--verbose", verbose, "log more");
   try {
     app.parse(argc, argv);

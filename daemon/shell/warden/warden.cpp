@@ -127,6 +127,15 @@ void Warden::answer(const std::string& what, const std::string& args_json, const
 
 void Warden::stop() { state_->checkpoint_all(); }
 
+std::string Warden::why(const OutputId& id) const {
+  const auto air = state_->airs.find(id.chamber);
+  if (air == state_->airs.end() || !air->second) return "";  // being rebuilt this moment
+  for (const ActuatorView& view : air->second->chamber.actuators(state_->now())) {
+    if (view.id == id.actuator) return view.why;
+  }
+  return "";
+}
+
 // --- the turn -----------------------------------------------------------------------------------
 
 Stamp Warden::State::stamp() const {

@@ -71,6 +71,8 @@ class Warden {
   /// An orderly end: phase clocks are noted; outputs are the drivers' to make safe.
   void stop();
 
+  /// The sentence behind what an output does now; empty for one that is not in the plan.
+  std::string why(const OutputId& id) const;
   /// How it goes, in a few words: "2 tubs, broker up, 1 alert".
   std::string in_short() const;
   /// The site as adopted; nothing before the first whole tubwarden.yaml.

@@ -57,6 +57,13 @@ TEST(ShowStatus, AFindingThatAnAlertTellsIsToldOnce) {
   EXPECT_THAT(*page, Not(HasSubstr("noted")));
 }
 
+TEST(ShowStatus, ADryRunIsSaidBeforeEverythingElse) {
+  ordered_json json = ordered_json::parse(sample("status.json"));
+  EXPECT_THAT(status(), Not(HasSubstr("DRY RUN")));
+  json["dry_run"] = true;
+  const Shown page = show_status(json.dump(), look_of(80));
+  EXPECT_THAT(lines_of(*page)[1], StartsWith("DRY RUN  nothing is switched"));
+}
 TEST(ShowStatus, AReadingStandsInItsBandWithItsMarkAndAge) {
   const std::string page = status();
   EXPECT_EQ(line_with(page, "93.4 %"),
