@@ -68,6 +68,8 @@ std::vector<Entry> Warden::State::place(Tub& tub, const std::string& chamber,
   std::vector<Entry> entries = {entry(who, PlacementEnded{id, known.batch, known.chamber}),
                                 entry(who, PlaceSeen{id, tub.file_place}),
                                 entry(who, Placed{id, chamber, known.batch})};
+  // One moment: no reading falls between two stays.
+  for (Entry& e : entries) e.stamp = entries.front().stamp;
   parts.log(fmt::format("{}: from {} to {}, by {}", id, place_words(id, known.chamber),
                         place_words(id, chamber), who));
   known.chamber = chamber;

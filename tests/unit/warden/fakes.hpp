@@ -17,12 +17,16 @@ using namespace tubwarden;
 
 struct HandClock final : Clock {
   Instant at{hours(1)};
-  WallTime wall_at{milliseconds(1'790'000'000'000)};
+  mutable WallTime wall_at{milliseconds(1'790'000'000'000)};
+  bool ticks = false;  ///< the wall clock goes on by a millisecond whenever it is read
   bool set = true;
   std::string boot = "boot-a";
   int second_of_day = 12 * 3600;
   Instant now() const override { return at; }
-  WallTime wall() const override { return wall_at; }
+  WallTime wall() const override {
+    if (ticks) wall_at += milliseconds(1);
+    return wall_at;
+  }
   bool wall_is_set() const override { return set; }
   std::string boot_id() const override { return boot; }
   bool zoned = false;  ///< local time is the real zone's, of wall_at

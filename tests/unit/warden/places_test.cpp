@@ -94,6 +94,7 @@ struct Places : testing::Test {
 };
 
 TEST_F(Places, AMoveEndsAPlacementAndBeginsAnotherInOneTransaction) {
+  r.clock.ticks = true;
   const auto answer = move("tub-1", "closet");
   ASSERT_FALSE(answer->error) << answer->error->text;
   ASSERT_EQ(r.record.entries.size(), 3U);
@@ -105,6 +106,7 @@ TEST_F(Places, AMoveEndsAPlacementAndBeginsAnotherInOneTransaction) {
   ASSERT_EQ(placed.size(), 1U);
   EXPECT_EQ(placed[0].chamber, "closet");
   EXPECT_EQ(placed[0].batch, "B-01");
+  EXPECT_EQ(r.record.entries[0].stamp.wall, r.record.entries[2].stamp.wall);
   EXPECT_EQ(r.record.all<PlaceSeen>().at(0).value, "tub-1") << "what its file says now";
   EXPECT_GT(answer->json["entry"].get<int>(), 0);
   EXPECT_EQ(answer->json["text"],
