@@ -28,37 +28,6 @@ RoomSource read_room_source(const Section& room, std::string_view key, Quantity 
   return source;
 }
 
-/// What is wrong with a broker's URL; nothing when it is right.
-std::optional<std::string> wrong_url(const std::string& url) {
-  constexpr std::string_view kAllowed = "allowed: mqtt://HOST[:PORT] or mqtts://HOST[:PORT]";
-  std::string_view rest = url;
-  if (rest.starts_with("mqtts://")) {
-    rest.remove_prefix(8);
-  } else if (rest.starts_with("mqtt://")) {
-    rest.remove_prefix(7);
-  } else {
-    return fmt::format("{} is no broker; {}", in_quotes(url), kAllowed);
-  }
-  if (rest.ends_with('/')) rest.remove_suffix(1);
-  if (rest.find('@') != std::string_view::npos) {
-    return fmt::format("a name and password do not stand in the url; allowed: user_file: /PATH");
-  }
-  const std::size_t bracket = rest.starts_with('[') ? rest.find(']') : 0;
-  if (bracket == std::string_view::npos)
-    return fmt::format("{} has no closing bracket; {}", in_quotes(url), kAllowed);
-  const std::size_t colon = rest.find(':', bracket);
-  const std::string_view host = rest.substr(0, colon);
-  if (host.empty() || host.find_first_of("/?# \t") != std::string_view::npos) {
-    return fmt::format("{} names no host; {}", in_quotes(url), kAllowed);
-  }
-  if (colon == std::string_view::npos) return std::nullopt;
-  const auto port = plain_number(rest.substr(colon + 1));
-  const bool fits = port && *port >= 1 && *port <= 65535 && *port == static_cast<int>(*port);
-  return fits ? std::nullopt
-              : std::optional(
-                    fmt::format("{} has no port from 1 to 65535; {}", in_quotes(url), kAllowed));
-}
-
 BrokerSettings read_broker(const Section& broker) {
   BrokerSettings b;
   b.url = broker.text("url").value_or("");
@@ -114,6 +83,36 @@ ChannelPlan read_channel(const YamlNode& node, const PluginCatalogue& plugins,
 }
 
 }  // namespace
+
+std::optional<std::string> wrong_url(const std::string& url) {
+  constexpr std::string_view kAllowed = "allowed: mqtt://HOST[:PORT] or mqtts://HOST[:PORT]";
+  std::string_view rest = url;
+  if (rest.starts_with("mqtts://")) {
+    rest.remove_prefix(8);
+  } else if (rest.starts_with("mqtt://")) {
+    rest.remove_prefix(7);
+  } else {
+    return fmt::format("{} is no broker; {}", in_quotes(url), kAllowed);
+  }
+  if (rest.ends_with('/')) rest.remove_suffix(1);
+  if (rest.find('@') != std::string_view::npos) {
+    return fmt::format("a name and password do not stand in the url; allowed: user_file: /PATH");
+  }
+  const std::size_t bracket = rest.starts_with('[') ? rest.find(']') : 0;
+  if (bracket == std::string_view::npos)
+    return fmt::format("{} has no closing bracket; {}", in_quotes(url), kAllowed);
+  const std::size_t colon = rest.find(':', bracket);
+  const std::string_view host = rest.substr(0, colon);
+  if (host.empty() || host.find_first_of("/?# \t") != std::string_view::npos) {
+    return fmt::format("{} names no host; {}", in_quotes(url), kAllowed);
+  }
+  if (colon == std::string_view::npos) return std::nullopt;
+  const auto port = plain_number(rest.substr(colon + 1));
+  const bool fits = port && *port >= 1 && *port <= 65535 && *port == static_cast<int>(*port);
+  return fits ? std::nullopt
+              : std::optional(
+                    fmt::format("{} has no port from 1 to 65535; {}", in_quotes(url), kAllowed));
+}
 
 ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFindings& findings) {
   const Section s(tree, "site", findings);
