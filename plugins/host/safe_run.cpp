@@ -23,7 +23,7 @@ namespace tubwarden::host {
 
 namespace {
 
-constexpr int kSocketFd = 3, kSpecFd = 4, kAfterFd = 5;
+constexpr int kAfterFd = 5;
 constexpr int kOldEndMsMax = 1000;
 constexpr off_t kSpecBytesMax = 1 << 20;
 

@@ -15,6 +15,9 @@
 
 namespace tubwarden::host {
 
+/// The numbers under which a safe-run finds its socket and its order.
+inline constexpr int kSocketFd = 3, kSpecFd = 4;
+
 /// Holds everything a safe-run needs ready, so that starting one needs no memory.
 class SafeRunStarter {
  public:

@@ -19,6 +19,7 @@
 #include <vector>
 
 #include "host/outputs.hpp"
+#include "host/safe_run.hpp"
 #include "host/tell_stderr.hpp"
 #include "sdk/pidfd.hpp"
 #include "sdk/safe_list.hpp"
@@ -26,8 +27,6 @@
 namespace tubwarden::host {
 
 namespace {
-
-constexpr int kSocketFd = 3, kSpecFd = 4;
 
 void say(const std::string& words) { tell_stderr("stop-post: " + words + "\n"); }
 

@@ -12,7 +12,7 @@
 namespace tubwarden {
 namespace {
 
-using Json = nlohmann::ordered_json;
+using Ordered = nlohmann::ordered_json;  // a member's place is kept
 using guess::Word;
 
 /// Levels of a topic, from its end, that may say what a message without names is.
@@ -128,7 +128,7 @@ NameSays heard(std::string_view name) {
 }
 
 /// A text beside the number that names its unit: {"value": 21.4, "unit": "C"}.
-std::optional<SensorUnit> unit_beside(const Json& object) {
+std::optional<SensorUnit> unit_beside(const Ordered& object) {
   if (!object.is_object()) return std::nullopt;
   for (const char* key : {"unit", "units", "uom", "u"}) {
     const auto found = object.find(key);
@@ -239,7 +239,7 @@ class Walk {
     out_.numbers.push_back({at, value, quoted, judged(value, beside)});
   }
 
-  void node(const Json& node, const std::string& at, std::size_t depth,
+  void node(const Ordered& node, const std::string& at, std::size_t depth,
             std::optional<SensorUnit> beside) {
     if (node.is_number()) return number(at, node.get<double>(), false, beside);
     if (node.is_string()) {
@@ -338,7 +338,7 @@ MessageGuess guess_numbers(std::string_view topic, std::string_view payload) {
     if (std::isfinite(value)) walk.number("", value, false, std::nullopt);
     return guess;
   }
-  const Json document = Json::parse(payload.begin(), payload.end(), nullptr, false);
+  const Ordered document = Ordered::parse(payload.begin(), payload.end(), nullptr, false);
   if (!document.is_discarded()) walk.node(document, "", 0, std::nullopt);
   return guess;
 }

@@ -14,6 +14,7 @@
 
 #include "programs/cli/check.hpp"
 #include "programs/cli/drill.hpp"
+#include "programs/cli/init.hpp"
 #include "programs/cli/listen.hpp"
 #include "programs/cli/tell_history.hpp"
 #include "programs/cli/try_output.hpp"
@@ -26,8 +27,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-/// The daemon answers within 5 s that its record is slow; a little more than that.
-constexpr Duration kAnswerWithin = seconds(8);
 /// Ctrl-C waits no longer than this for an answer.
 constexpr Duration kWatchedWithin = seconds(2);
 constexpr const char* kSocket = "/run/tubwarden/control.sock";
@@ -155,6 +154,29 @@ int perform(const Command& command, const CheckFolder& wanted) {
   }
   const int printed = print(checked.report);
   return checked.whole ? printed : 1;
+}
+
+/// Answers that are no answers are wrong words.
+int perform(const Command& command, const InitFolder& wanted) {
+  const bool asks = !wanted.yes && !command.json;
+  if (asks && ::isatty(STDIN_FILENO) != 1) {
+    std::fputs(
+        "tubwarden init asks on a terminal, and this is none; give --yes, and what differs "
+        "from its defaults; see: tubwarden init --help\n",
+        stderr);
+    return 2;
+  }
+  const Look look = look_now(terminal_now().width);
+  const Asked person = {[](const std::string& text) { std::fputs(text.c_str(), stdout); },
+                        [](const std::string& prompt) { return line_of_stdin(prompt, stdout); }};
+  const auto done = init_folder(wanted, wanted.socket_given ? command.socket : "",
+                                command.usual_socket, asks ? &person : nullptr, look);
+  if (!done.ok()) {
+    failed(done.error());
+    return done.error().code == ErrorCode::bad_input ? 2 : 1;
+  }
+  for (const std::string& problem : done->problems) note(problem);
+  return print(command.json ? init_json(*done) : init_page(*done, look));
 }
 
 int perform(const Command& command, const Listen& wanted) {

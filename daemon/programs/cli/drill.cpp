@@ -18,7 +18,6 @@
 namespace tubwarden::cli {
 namespace {
 
-constexpr Duration kAnswerWithin = seconds(8);
 constexpr auto kLookEvery = std::chrono::milliseconds(50);
 constexpr Duration kConfirmWithin = seconds(5);  ///< as the daemon has it
 constexpr Duration kUnlockWithin = minutes(3);   ///< a shortest rest is over by then

@@ -40,6 +40,11 @@ inline std::optional<double> at(const Json& array, std::size_t index) {
   return array[index].get<double>();
 }
 
+/// A request's arguments as text; bytes that are no UTF-8 are replaced.
+inline std::string dumped(const Json& args) {
+  return args.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
 /// The answer as an object that has the member `must`, or what to do about it.
 Result<Json> parsed(const std::string& json, const char* must);
 

@@ -12,6 +12,8 @@
 namespace tubwarden::cli {
 namespace {
 
+/// A text gets no narrower column than this; else it goes below its head.
+constexpr std::size_t kBesideLeast = 20;
 constexpr char kEscape = '\x1b';
 /// A space inside a word of ours; clean() lets none in from elsewhere.
 constexpr char kHardSpace = '\x1f';
@@ -109,10 +111,13 @@ std::vector<std::string> wrapped(std::string_view text, std::size_t width) {
 std::string beside(const std::string& head, std::string_view text, Ink ink, const Look& look) {
   const std::size_t indent = columns(head);
   const auto width = static_cast<std::size_t>(look.width);
-  std::string out;
-  bool first = true;
-  for (const std::string& line : wrapped(text, width > indent + 20 ? width - indent : 20)) {
-    out += (first ? head : std::string(indent, ' ')) + inked(line, ink, look) + "\n";
+  const bool fits = width >= indent + kBesideLeast;
+  const std::string margin(fits ? indent : 2, ' ');
+  std::string out = fits ? "" : head + "\n";
+  bool first = fits;
+  for (const std::string& line :
+       wrapped(text, std::max(width, margin.size() + kBesideLeast) - margin.size())) {
+    out += (first ? head : margin) + inked(line, ink, look) + "\n";
     first = false;
   }
   return out;
@@ -164,6 +169,13 @@ std::string local_time(const std::string& text, const Look& look, bool with_year
   return fmt::format("{:2d} {}{} {:02d}:{:02d}:{:02d}", static_cast<unsigned>(date.day()),
                      months.at(static_cast<unsigned>(date.month()) - 1), year, clock.count() / 3600,
                      clock.count() / 60 % 60, clock.count() % 60);
+}
+
+std::string time_of_day(const std::string& local) {
+  return local.size() > 8 ? local.substr(local.size() - 8) : local;
+}
+std::string day_of(const std::string& local) {
+  return local.size() > 9 ? local.substr(0, local.size() - 9) : "";
 }
 
 }  // namespace tubwarden::cli

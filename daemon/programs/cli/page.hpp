@@ -35,7 +35,8 @@ std::string cut(const std::string& text, std::size_t width);
 std::string unbroken(std::string text);
 /// Broken at spaces into lines of at most `width` columns; a longer word stands alone.
 std::vector<std::string> wrapped(std::string_view text, std::size_t width);
-/// `head`, then `text` wrapped beside it, each line after the first indented by head's columns.
+/// `head`, then `text` wrapped beside it, each line after the first indented by head's columns; on
+/// a narrow page below it.
 std::string beside(const std::string& head, std::string_view text, Ink ink, const Look& look);
 
 /// Without control characters (a terminal obeys those), and ASCII only where the look asks for it.
@@ -45,5 +46,9 @@ std::string clean(std::string_view text, const Look& look);
 std::string shortly(double seconds);
 /// The reader's wall time: "25 Nov 12:31:07"; `text` as it is where it is no RFC 3339.
 std::string local_time(const std::string& text, const Look& look, bool with_year = false);
+
+/// The parts of local_time's answer: "12:31:07", and the day before it for a heading.
+std::string time_of_day(const std::string& local);
+std::string day_of(const std::string& local);
 
 }  // namespace tubwarden::cli

@@ -17,13 +17,6 @@ Ink ink_of_level(const Json& row) {
   return number(row, "level_pct").value_or(0) > 0 ? Ink::strong : Ink::plain;
 }
 
-std::string day_of(const std::string& local) {
-  return local.size() > 9 ? local.substr(0, local.size() - 9) : "";
-}
-std::string time_of_day(const std::string& local) {
-  return local.size() > 8 ? local.substr(local.size() - 8) : local;
-}
-
 std::size_t id_width(const Json& rows, const Look& look) {
   std::size_t width = 0;
   for (const Json& row : rows) width = std::max(width, columns(clean(text(row, "id"), look)));

@@ -17,14 +17,6 @@ Ink ink_of_rank(const std::string& rank) {
   return rank == "now" ? Ink::alarm : rank == "today" ? Ink::warn : Ink::plain;
 }
 
-/// "12:31:07" with the day told by a heading above.
-std::string time_of_day(const std::string& local) {
-  return local.size() > 8 ? local.substr(local.size() - 8) : local;
-}
-std::string day_of(const std::string& local) {
-  return local.size() > 9 ? local.substr(0, local.size() - 9) : "";
-}
-
 Ink ink_of_kind(const std::string& kind) {
   return kind == "alert"                      ? Ink::warn
          : kind == "phase" || kind == "batch" ? Ink::strong

@@ -11,7 +11,6 @@
 namespace tubwarden::cli {
 namespace {
 
-constexpr Duration kAnswerWithin = seconds(8);
 constexpr auto kLookEvery = std::chrono::milliseconds(500);
 
 }  // namespace

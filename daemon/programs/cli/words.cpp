@@ -3,21 +3,15 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
-#include <nlohmann/json.hpp>
 #include <sstream>
 
 #include "base/text.hpp"
+#include "programs/cli/json_read.hpp"
 #include "programs/cli/words_air.hpp"
-#include "settings/amount.hpp"
+#include "programs/cli/words_setup.hpp"
 
 namespace tubwarden::cli {
 namespace {
-
-using Json = nlohmann::ordered_json;
-
-std::string dumped(const Json& args) {
-  return args.dump(-1, ' ', false, Json::error_handler_t::replace);
-}
 
 /// The parser and the places it writes to; both live as long as one understand().
 struct Parser {
@@ -31,13 +25,12 @@ struct Parser {
   void add_record();
   void add_outputs();
   void add_check(const Defaults& defaults);
-  void add_listen();
 
   CLI::App app{"Asks and tells the warden of the tubs.", "tubwarden"};
   Command command;
   AirWords air;
+  SetupWords setup;
   CheckFolder check;
-  Listen listen;
   Drill drill;
   std::vector<std::string> cuts;
   bool watch = false;
@@ -49,8 +42,13 @@ Parser::Parser(const Defaults& defaults)
     : air(command, defaults,
           [this](const std::string& name, const std::string& does, const std::string& example) {
             return add(app, name, does, example);
-          }) {
+          }),
+      setup(command, defaults,
+            [this](const std::string& name, const std::string& does, const std::string& example) {
+              return add(app, name, does, example);
+            }) {
   command.socket = defaults.socket;
+  command.usual_socket = defaults.socket;
   app.fallthrough();
   app.require_subcommand(1);
   app.set_help_flag("-h,--help", "print this and end");
@@ -73,7 +71,8 @@ Parser::Parser(const Defaults& defaults)
   add_record();
   add_outputs();
   add_check(defaults);
-  add_listen();
+  setup.add_init();
+  setup.add_listen();
 }
 
 CLI::App* Parser::add(CLI::App& to, const std::string& name, const std::string& does,
@@ -207,7 +206,7 @@ void Parser::add_outputs() {
 }
 
 void Parser::add_check(const Defaults& defaults) {
-  check.folder = "/etc/tubwarden";
+  check.folder = kInstalledFolder;
   check.plugins = defaults.plugins;
   check.host = defaults.host;
   CLI::App* sub = add(app, "check", "Every error of a configuration folder; no daemon.",
@@ -216,40 +215,6 @@ void Parser::add_check(const Defaults& defaults) {
   sub->add_option("--plugins", check.plugins, "the folder of the plugins")->type_name("DIR");
   sub->add_option("--host", check.host, "the program that describes a plugin")->type_name("PATH");
   sub->callback([this] { command.wanted = check; });
-}
-
-void Parser::add_listen() {
-  CLI::App* sub = add(app, "listen", "The broker's topics, and sensor lines to read them.",
-                      "tubwarden listen --for 1m\n  tubwarden listen --config /etc/tubwarden "
-                      "--under cellar");
-  sub->add_option("--broker", listen.broker, "its address; of --config, or mqtt://127.0.0.1:1883")
-      ->type_name("URL");
-  sub->add_option("--config", listen.config, "the folder whose broker it is")->type_name("DIR");
-  sub->add_option_function<std::string>(
-         "--for", [this](const std::string& given) { listen.length = *parse_duration(given); },
-         "how long, 1s to 1h; 30s without")
-      ->type_name("TIME")
-      ->check([](const std::string& given) {
-        const auto length = parse_duration(given);
-        const bool fits = length.ok() && *length >= seconds(1) && *length <= hours(1);
-        return fits ? std::string() : "'" + given + "' is no time from 1s to 1h, like 30s or 5m";
-      });
-  sub->add_option("--under", listen.under, "only topics under this one")->type_name("TOPIC");
-  sub->add_option_function<std::string>(
-         "--place",
-         [this](const std::string& given) {
-           listen.place = given == "air" ? GuessedPlace::air : GuessedPlace::substrate;
-         },
-         "where thermometers stand whose name says nothing")
-      ->type_name("PLACE")
-      ->check(CLI::IsMember({"air", "substrate"}));
-  sub->add_option("--user-file", listen.user_file, "two lines: name and password")
-      ->type_name("PATH");
-  sub->add_option("--ca-file", listen.ca_file, "PEM of who signed the broker's certificate")
-      ->type_name("PATH");
-  sub->add_option("--cert-file", listen.cert_file, "PEM of our own certificate")->type_name("PATH");
-  sub->add_option("--key-file", listen.key_file, "PEM of its key")->type_name("PATH");
-  sub->callback([this] { command.wanted = listen; });
 }
 
 /// The innermost command that was understood before the words went wrong.

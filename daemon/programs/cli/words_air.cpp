@@ -5,25 +5,19 @@
 #include <CLI/CLI.hpp>
 #include <charconv>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "base/text.hpp"
+#include "programs/cli/json_read.hpp"
 #include "settings/amount.hpp"
 
 namespace tubwarden::cli {
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 constexpr int kDecisionsMost = 500;
 constexpr double kWaterLeast = 1.0;
 constexpr double kWaterMost = 20'000.0;
 constexpr Duration kEveryLeast = seconds(1);
 constexpr milliseconds kUsualTime = hours(24);
-
-std::string dumped(const Json& args) {
-  return args.dump(-1, ' ', false, Json::error_handler_t::replace);
-}
 
 [[noreturn]] void wrong(const char* option, const std::string& why) {
   throw CLI::ValidationError(option, why);

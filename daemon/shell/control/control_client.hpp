@@ -10,6 +10,9 @@
 
 namespace tubwarden {
 
+/// The daemon answers within 5 s that its record is slow; a little more than that.
+inline constexpr Duration kAnswerWithin = seconds(8);
+
 /// Asks `what` with `args_json` (one JSON object); the result as JSON text, or the daemon's own
 /// error.
 Result<std::string> ask_daemon(const std::string& socket, const std::string& what,
