@@ -86,6 +86,14 @@ Result<Answered> ask_piece(const AskDaemon& ask, const std::string& chamber, Wal
 
 }  // namespace
 
+bool RunsTold::first(const std::string& output, WallTime began) {
+  std::set<WallTime>& told = told_[output];
+  const auto near = told.lower_bound(began - kSame);
+  if (near != told.end() && *near <= began + kSame) return false;
+  told.insert(began);
+  return true;
+}
+
 WallTime floor_to(WallTime at, Duration every, Zone zone) {
   const auto width = duration_cast<milliseconds>(every);
   const auto east = duration_cast<milliseconds>(zone(at));

@@ -5,6 +5,8 @@
 #pragma once
 
 #include <functional>
+#include <map>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -53,6 +55,18 @@ struct HistoryPiece {
   std::vector<HistoryRun> runs;  ///< one that reaches into two pieces is in both
   double unplaced = 0;           ///< readings of this air whose time was never found
   double damaged = 0;            ///< parts of the record that cannot be read
+};
+
+/// Runs told so far, so that each counts once: one that goes on is told anew with each piece, its
+/// beginning a little off.
+class RunsTold {
+ public:
+  /// Whether this is the first time that it is told.
+  bool first(const std::string& output, WallTime began);
+
+ private:
+  static constexpr milliseconds kSame{100};
+  std::map<std::string, std::set<WallTime>> told_;
 };
 
 /// What it stood in between two moments, oldest first.

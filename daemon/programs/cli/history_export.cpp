@@ -6,7 +6,6 @@
 #include <map>
 #include <nlohmann/json.hpp>
 #include <optional>
-#include <set>
 #include <utility>
 
 #include "base/text.hpp"
@@ -83,7 +82,7 @@ struct HistoryJson::Impl {
   Json head;
   std::map<std::tuple<std::size_t, std::string, Quantity>, Json> values;
   Json runs = Json::array();
-  std::set<std::tuple<std::size_t, std::string, WallTime>> counted;
+  RunsTold runs_told;
   std::map<std::string, std::pair<double, double>> missing;  ///< by chamber: unplaced, damaged
   std::vector<Stay> stays;
   std::size_t count = 0;
@@ -91,10 +90,13 @@ struct HistoryJson::Impl {
 
 HistoryJson::HistoryJson(Stays stays, WallTime from, WallTime to, Duration every)
     : impl_(std::make_unique<Impl>()) {
-  impl_->head = {
-      {"of", stays.of},        {"kind", stays.kind},           {"from", rfc3339(from)},
-      {"to", rfc3339(to)},     {"every_s", seconds_of(every)}, {"untimed", stays.untimed},
-      {"stays", Json::array()}};
+  impl_->head = {{"of", stays.of},
+                 {"kind", stays.kind},
+                 {"from", rfc3339(from)},
+                 {"to", rfc3339(to)},
+                 {"every_s", seconds_of(every)},
+                 {"untimed", static_cast<std::int64_t>(stays.untimed)},
+                 {"stays", Json::array()}};
   for (const Stay& stay : stays.stays) {
     impl_->head["stays"].push_back({{"tub", stay.tub},
                                     {"chamber", stay.chamber},
@@ -115,12 +117,12 @@ Outcome HistoryJson::take(std::size_t stay, const HistoryPiece& piece) {
                         {"low", v.low},
                         {"mean", v.mean},
                         {"high", v.high},
-                        {"count", v.count}});
+                        {"count", static_cast<std::int64_t>(v.count)}});
       ++impl_->count;
     }
   }
   for (const HistoryRun& run : piece.runs) {
-    if (!impl_->counted.insert({stay, run.id, run.began}).second) continue;
+    if (!impl_->runs_told.first(std::to_string(stay) + "/" + run.id, run.began)) continue;
     impl_->runs.push_back({{"stay", stay},
                            {"id", run.id},
                            {"level_pct", run.level_pct},
@@ -153,8 +155,9 @@ std::string HistoryJson::told() const {
   all["runs"] = impl_->runs;
   all["missing"] = Json::array();
   for (const auto& [chamber, missing] : impl_->missing) {
-    all["missing"].push_back(
-        {{"chamber", chamber}, {"unplaced", missing.first}, {"damaged", missing.second}});
+    all["missing"].push_back({{"chamber", chamber},
+                              {"unplaced", static_cast<std::int64_t>(missing.first)},
+                              {"damaged", static_cast<std::int64_t>(missing.second)}});
   }
   return json_text(all);
 }

@@ -91,11 +91,11 @@ void HistoryPage::add_run(const Stay& stay, const HistoryRun& run) {
   const Output output{stay.chamber, run.id};
   const WallTime over = std::min(run.began + duration_cast<milliseconds>(run.lasted), stay.to);
   const WallTime begun = std::max(run.began, stay.from);
-  if (over < begun || !counted_.insert({output, run.began}).second) return;
+  if (over < begun || !runs_told_.first(stay.chamber + "/" + run.id, run.began)) return;
   Ran& ran = ran_[output];
   ran.starts += run.began >= stay.from ? 1 : 0;
   ran.lasted += over - begun;
-  ran.now = ran.now || run.now;
+  ran.now = ran.now || (run.now && stay.to == to_);
 }
 
 std::string HistoryPage::label(WallTime row, const Look& look) const {

@@ -5,7 +5,6 @@
 
 #include <array>
 #include <map>
-#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -59,7 +58,7 @@ class HistoryPage {
   std::map<std::size_t, std::map<WallTime, Cells>> rows_;  ///< by stay, then by the row's beginning
   std::size_t row_count_ = 0;
   std::map<Output, Ran> ran_;
-  std::set<std::pair<Output, WallTime>> counted_;
+  RunsTold runs_told_;
   std::map<std::string, double> unplaced_, damaged_;  ///< by chamber
 };
 

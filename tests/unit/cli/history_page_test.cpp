@@ -110,7 +110,8 @@ TEST(HistoryPage, RunsAreCountedOnceAndClippedToTheStay) {
                 run("mister", kFrom + hours(1), minutes(10)),
                 run("fan", kTo - minutes(1), minutes(5), true)};
   second.runs = {run("mister", kFrom + hours(1), minutes(10)),
-                 run("mister", kTo - minutes(2), seconds(30))};
+                 run("mister", kTo - minutes(2), seconds(30)),
+                 run("fan", kTo - minutes(1) + milliseconds(3), minutes(6), true)};
   const std::string page = page_of(one_stay(), {first, second});
   // 2 min within, 10 min, 30 s: 12.5 of 240 min are 5.2 %.
   EXPECT_EQ(line_with(page, "mister"), "mister       2    12m 30s    5.2 %");

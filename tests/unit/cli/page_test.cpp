@@ -40,6 +40,13 @@ TEST(Page, LinesBreakAtSpaces) {
               ElementsAre("say:", "tubwarden phase tub-1 casing"));
 }
 
+TEST(Page, OnANarrowPageTextStandsBelowItsHead) {
+  EXPECT_EQ(beside("16:24:56  mister  ", "one two three four five six", Ink::plain, look_of(30)),
+            "16:24:56  mister  \n  one two three four five six\n");
+  EXPECT_EQ(beside("16:24:56  mister  ", "one two three four", Ink::plain, look_of(38)),
+            "16:24:56  mister  one two three four\n");
+}
+
 TEST(Page, TextStandsBesideItsHead) {
   EXPECT_EQ(beside("mat  ", "one two three four five six seven", Ink::plain, look_of(25)),
             "mat  one two three four\n     five six seven\n");
