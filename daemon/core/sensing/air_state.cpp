@@ -3,6 +3,8 @@
 #include <algorithm>
 
 #include "base/ensure.hpp"
+#include "core/sensing/decode.hpp"
+#include "core/sensing/traits.hpp"
 
 namespace tubwarden {
 namespace {
@@ -20,11 +22,33 @@ bool same(const SensorPlan& a, const SensorPlan& b) {
     const QuantitySource& x = a.quantities[i];
     const QuantitySource& y = b.quantities[i];
     if (x.quantity != y.quantity || x.at != y.at || x.unit != y.unit || x.scale != y.scale ||
-        x.offset != y.offset || x.range_low != y.range_low || x.range_high != y.range_high) {
+        x.offset != y.offset || x.range_low != y.range_low || x.range_high != y.range_high ||
+        x.calibration != y.calibration) {
       return false;
     }
   }
   return true;
+}
+
+const QuantitySource* source_of(const SensorPlan& plan, Quantity quantity) {
+  for (const QuantitySource& q : plan.quantities) {
+    if (q.quantity == quantity) return &q;
+  }
+  return nullptr;
+}
+
+/// The highest humidity the sensor can say.
+double top_of(const SensorPlan& plan) {
+  const QuantitySource* source = source_of(plan, Quantity::humidity);
+  return source && source->range_high > source->range_low ? calibrated(*source, source->range_high)
+                                                          : 100.0;
+}
+
+SpikeLimits spike_limits(const SensorPlan& plan, Quantity quantity) {
+  const QuantityTraits usual = traits_of(quantity);
+  const QuantitySource* source = source_of(plan, quantity);
+  if (!source) return {usual.jump, usual.fastest_minute};
+  return {source->jump.value_or(usual.jump), source->fastest_minute.value_or(usual.fastest_minute)};
 }
 
 }  // namespace
@@ -34,33 +58,58 @@ AirState::AirState(std::vector<SensorPlan> sensors, Instant now) : sensors_(std:
   for (SensorState& s : states_) s.listening_since = now;
 }
 
-void AirState::reading(std::size_t sensor, Quantity quantity, double value, bool retained,
+bool AirState::reading(std::size_t sensor, Quantity quantity, double value, bool retained,
                        bool at_least, Instant taken, Instant now) {
   ENSURE(sensor < sensors_.size());
   SensorState& state = states_[sensor];
   Slot& slot = state.slots[index_of(quantity)];
-  if (retained && slot.live) return;  // a live one is worth more than one of unknown age
+  if (retained && slot.live) return false;  // a live one is worth more than one of unknown age
+  taken = std::min(taken, now);
   slot.seen_any = true;
+  if (!retained) {
+    const bool comparable = slot.live && now - slot.taken <= sensors_[sensor].stale_after;
+    state.gone = false;
+    state.spoke = now;
+    state.rhythm.heard(now);
+    slot.heard = std::max(slot.heard.value_or(taken), taken);
+    const SpikeLimits limits = spike_limits(sensors_[sensor], quantity);
+    if (slot.filter.judge(value, taken, comparable, limits) == SpikeFilter::Verdict::held) {
+      return false;
+    }
+    slot.still.reading(value, taken);
+    if (quantity == Quantity::humidity) {
+      state.wet.reading(value, top_of(sensors_[sensor]), taken);
+    }
+  }
   slot.live = !retained;
   slot.at_least = at_least;
   slot.value = value;
-  slot.taken = std::min(taken, now);
-  if (!retained) {
-    state.gone = false;
-    slot.heard = std::max(slot.heard.value_or(slot.taken), slot.taken);
+  slot.taken = taken;
+  return true;
+}
+
+/// What was said before is no measure of what comes next.
+void AirState::unheard(SensorState& state) {
+  state.rhythm.pause();
+  state.wet.forget();
+  for (Slot& slot : state.slots) {
+    slot.live = false;
+    if (slot.doubt != Doubt::stuck) slot.doubt = Doubt::none;  // that is proved until it moves
+    slot.filter.forget();
+    slot.agreement.judge(false, {});
   }
 }
 
 void AirState::gone(std::size_t sensor) {
   ENSURE(sensor < sensors_.size());
   states_[sensor].gone = true;
-  for (Slot& slot : states_[sensor].slots) slot.live = false;
+  unheard(states_[sensor]);
 }
 
 void AirState::broker(bool up, Instant now) {
   for (SensorState& state : states_) {
+    unheard(state);
     for (Slot& slot : state.slots) {
-      slot.live = false;
       if (up) slot.heard.reset();
     }
     if (up) state.listening_since = now;
@@ -80,7 +129,14 @@ void AirState::adopt(std::vector<SensorPlan> sensors, Instant now) {
 }
 
 bool AirState::fresh(std::size_t sensor, const Slot& slot, Instant now) const {
-  return slot.live && !states_[sensor].gone && now - slot.taken <= sensors_[sensor].stale_after;
+  return slot.live && !states_[sensor].gone && now - slot.taken <= sensors_[sensor].stale_after &&
+         !late(sensor, now);
+}
+
+bool AirState::late(std::size_t sensor, Instant now) const {
+  if (sensors_[sensor].on_change) return false;
+  const auto limit = states_[sensor].rhythm.late_after();
+  return limit && now - states_[sensor].spoke > *limit;
 }
 
 template <class Accept>
@@ -104,7 +160,16 @@ std::optional<Sensed> AirState::combine(Quantity quantity, Accept accept) const 
 }
 
 std::optional<Sensed> AirState::usable(Quantity quantity, Instant now) const {
-  return combine(quantity, [&](std::size_t i, const Slot& slot) { return fresh(i, slot, now); });
+  return combine(quantity, [&](std::size_t i, const Slot& slot) {
+    return slot.doubt == Doubt::none && fresh(i, slot, now);
+  });
+}
+
+std::optional<double> AirState::hottest(Quantity quantity, Instant now) const {
+  const auto live = combine(quantity, [&](std::size_t i, const Slot& slot) {
+    return (slot.doubt == Doubt::none || slot.doubt == Doubt::disagrees) && fresh(i, slot, now);
+  });
+  return live ? std::optional(live->highest) : std::nullopt;
 }
 
 std::optional<Sensed> AirState::newest(Quantity quantity) const {
@@ -164,9 +229,17 @@ std::optional<Instant> AirState::next_staling(Instant now) const {
   };
   const Duration just_after = Duration{1};
   for (std::size_t i = 0; i < sensors_.size(); ++i) {
+    const SensorState& state = states_[i];
+    if (const auto limit = state.rhythm.late_after(); limit && !sensors_[i].on_change) {
+      consider(state.spoke + *limit + just_after);
+    }
+    if (const auto due = state.wet.due()) consider(*due);
     consider(silent_since(i) + sensors_[i].stale_after + just_after);
-    for (const Slot& slot : states_[i].slots) {
+    for (const Slot& slot : state.slots) {
       if (slot.live) consider(slot.taken + sensors_[i].stale_after + just_after);
+      if (const auto due = slot.agreement.due()) consider(*due);
+      const auto silence = slot.filter.silence_until(kSilenceConfirms);
+      if (silence && sensors_[i].on_change) consider(*silence);
     }
   }
   return next;

@@ -118,11 +118,12 @@ DecodedQuantity judge(const QuantitySource& source, std::optional<double> raw) {
   taken.value = value;
   if (source.quantity == Quantity::co2 && value >= source.range_high &&
       value <= source.range_high * kTopSlack) {
-    taken.value = source.range_high;
+    taken.value = calibrated(source, source.range_high);
     taken.at_least = true;
     return taken;
   }
   if (value < source.range_low || value > source.range_high) return refusal(Refusal::out_of_range);
+  taken.value = calibrated(source, value);
   return taken;
 }
 
@@ -204,6 +205,21 @@ double kept_value(const QuantitySource& source, double raw) {
     case SensorUnit::celsius:
     case SensorUnit::ppm:
       return measured;
+  }
+  ENSURE(false);
+}
+
+double calibrated(const QuantitySource& source, double kept) {
+  if (!source.calibration) return kept;
+  const double value = corrected(*source.calibration, kept);
+  switch (source.quantity) {
+    case Quantity::humidity:
+      return std::clamp(value, 0.0, 100.0);
+    case Quantity::co2:
+      return std::max(value, 0.0);
+    case Quantity::air_temperature:
+    case Quantity::substrate_temperature:
+      return value;
   }
   ENSURE(false);
 }

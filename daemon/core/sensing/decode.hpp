@@ -68,8 +68,12 @@ Decoded decode(const SensorPlan& plan, std::string_view payload, std::optional<W
 /// Whether a text is an RFC 6901 pointer: empty, or "/" and members with ~0 and ~1 as escapes.
 bool valid_pointer(std::string_view pointer);
 
-/// raw x scale + offset, then from the source's unit to the kept one.
+/// raw x scale + offset, then from the source's unit to the kept one. Not calibrated yet.
 double kept_value(const QuantitySource& source, double raw);
+
+/// A kept value through the source's calibration; a humidity stays within 0 and 100 %, a CO2 above
+/// 0 ppm, for the line leads on beyond what there can be.
+double calibrated(const QuantitySource& source, double kept);
 
 /// Refusals by reason, a quantity each.
 class RefusalCounts {

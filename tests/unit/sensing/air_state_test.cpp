@@ -102,8 +102,9 @@ TEST(AirState, AtTheTopOfItsRangeIsSaid) {
   EXPECT_FALSE(air.usable(kCo2, kZero)->at_least);
   air.reading(1, kCo2, 5000, false, true, kZero, kZero);
   EXPECT_TRUE(air.usable(kCo2, kZero)->at_least);
-  air.live(1, 2000, kZero, kCo2);
-  EXPECT_FALSE(air.usable(kCo2, kZero)->at_least);
+  const Instant later = kZero + minutes(1);
+  air.live(1, 2000, later, kCo2);
+  EXPECT_FALSE(air.usable(kCo2, later)->at_least);
 }
 
 TEST(AirState, GoneIsLostUntilItSpeaks) {
