@@ -4,6 +4,7 @@
 #include <boost/numeric/odeint/algebra/array_algebra.hpp>
 #include <boost/numeric/odeint/stepper/runge_kutta4.hpp>
 #include <cmath>
+#include <deque>
 #include <functional>
 
 #include "base/ensure.hpp"
@@ -27,12 +28,37 @@ double dry_air_of(const TubParameters& tub, const StartAir& start) {
          (kDryAirGasConstant * (start.celsius + kKelvin));  // L and kg: grams
 }
 
-/// First-order lag, exact for a truth that moves in a straight line between two steps.
+/// First-order lag, exact for a truth that moves in a straight line between two steps; shown a dead
+/// time later.
 class Lag {
  public:
-  explicit Lag(double lag_s) : lag_s_(lag_s) {}
-  void start(double truth) { shown_ = truth_ = truth; }
+  explicit Lag(const SensorTrait& trait) : lag_s_(trait.lag_s), dead_s_(trait.dead_s) {}
+  void start(double truth) {
+    shown_ = truth_ = truth;
+    if (dead_s_ > 0.0) past_.assign(1, {0.0, truth});
+  }
   void follow(double truth, double passed_s) {
+    approach(truth, passed_s);
+    if (dead_s_ <= 0.0) return;
+    t_ += passed_s;
+    past_.push_back({t_, shown_});
+    while (past_.size() > 1 && past_[1].t <= t_ - dead_s_) past_.pop_front();
+  }
+  double shown() const {
+    if (dead_s_ <= 0.0) return shown_;
+    const double asked = t_ - dead_s_;
+    const Past& a = past_.front();
+    if (past_.size() == 1 || asked <= a.t) return a.value;
+    const Past& b = past_[1];
+    return a.value + (b.value - a.value) * (asked - a.t) / (b.t - a.t);
+  }
+
+ private:
+  struct Past {
+    double t, value;
+  };
+
+  void approach(double truth, double passed_s) {
     if (lag_s_ <= 0.0) {
       shown_ = truth_ = truth;
       return;
@@ -45,10 +71,11 @@ class Lag {
     shown_ = truth - behind + (shown_ - truth_ + behind) * kept_;
     truth_ = truth;
   }
-  double shown() const { return shown_; }
 
- private:
   double lag_s_;
+  double dead_s_;
+  double t_ = 0.0;
+  std::deque<Past> past_;
   double truth_ = 0.0;
   double shown_ = 0.0;
   double known_s_ = 0.0;
@@ -66,8 +93,7 @@ struct ChamberModel::Impl {
         physics(parameters, dry_air_of(parameters.tub, start)),
         x(physics.start(start)),
         began(x),
-        lags{Lag(p.sensors[0].lag_s), Lag(p.sensors[1].lag_s), Lag(p.sensors[2].lag_s),
-             Lag(p.sensors[3].lag_s)} {
+        lags{Lag(p.sensors[0]), Lag(p.sensors[1]), Lag(p.sensors[2]), Lag(p.sensors[3])} {
     ENSURE(steps.step_s > 0.0 && steps.rate_step > 0.0);
     for (Quantity q : kAllQuantities) lags[index_of(q)].start(truth(q));
   }

@@ -91,7 +91,7 @@ class ChamberModel {
   TrueAir air() const;
   /// The true value of one quantity; cheap.
   double truth(Quantity q) const;
-  /// What a sensor with the parameters' lag would show, without noise or quantum.
+  /// What a sensor of the parameters' lag and dead time would show, without noise or quantum.
   double lagged(Quantity q) const;
   /// The room now: % RH, degrees, ppm.
   double room_celsius() const;

@@ -61,6 +61,7 @@ struct SensorTrait {
   double lag_s = 10.0;   ///< time to 63 % of a step
   double quantum = 0.0;  ///< smallest step it reports, kept unit; 0: none
   double noise = 0.0;    ///< standard deviation, kept unit
+  double dead_s = 0.0;   ///< until it shows anything of a change: its way there, its averaging
 };
 using SensorTraits = std::array<SensorTrait, kQuantities>;
 SensorTraits usual_sensors();

@@ -24,6 +24,8 @@ class Plant {
   void lid(bool open) { lid_open_ = open; }
 
   Drive drive() const;
+  /// What it really moves, against the rate of its plan: 1 where they agree.
+  void strength(std::size_t actuator, double share) { parts_[actuator].rate *= share; }
   double rate(std::size_t actuator) const { return parts_[actuator].rate; }
 
  private:

@@ -37,6 +37,7 @@ struct ActuatorWork {
 struct Statistics {
   std::array<BandTime, kQuantities> bands;
   Share all_true_s;                ///< seconds in which every kept quantity was in its band at once
+  Share all_sensed_s;              ///< ... by the last words of its sensors, where each has spoken
   std::vector<ActuatorWork> work;  ///< by actuator
   double mist_g = 0.0;
   double energy_kj = 0.0;  ///< heaters, coolers, lamps

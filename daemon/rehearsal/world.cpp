@@ -28,6 +28,7 @@ World::Impl::Impl(WorldPlan wanted)
       renewal(hours(1)),
       next_room(kStart) {
   plan.rhythm.resize(plan.chamber.sensors.size(), kUsualRhythm);
+  plan.strengths.resize(plan.chamber.actuators.size(), 1.0);
   for (std::size_t i = 0; i < plan.chamber.sensors.size(); ++i) {
     ENSURE(plan.rhythm[i] > Duration{0});
     Sensor sensor;
@@ -46,6 +47,7 @@ World::Impl::Impl(WorldPlan wanted)
     renewal = std::min(renewal, a.output.lease / 3);
     statistics.work.emplace_back();
     plant.set(outputs.size() - 1, a.output.safe);
+    plant.strength(outputs.size() - 1, plan.strengths[outputs.size() - 1]);
   }
   ENSURE(renewal > Duration{0});
   model.drive(plant.drive());
@@ -110,16 +112,22 @@ void World::Impl::account(double passed_s) {
   if (now - start < plan.run_in) return;
   bool kept = false;
   bool all = true;
+  bool sensed = true;
+  bool spoken = true;
   for (Quantity q : kAllQuantities) {
     if (!bands[index_of(q)]) continue;
     kept = true;
     const bool in = in_band(q, model.truth(q));
     all = all && in;
+    spoken = spoken && last_word[index_of(q)];
+    sensed = sensed && spoken && in_band(q, *last_word[index_of(q)]);
     statistics.bands[index_of(q)].true_s.all += passed_s;
     if (in) statistics.bands[index_of(q)].true_s.in += passed_s;
   }
   if (kept) statistics.all_true_s.all += passed_s;
   if (kept && all) statistics.all_true_s.in += passed_s;
+  if (kept && spoken) statistics.all_sensed_s.all += passed_s;
+  if (kept && spoken && sensed) statistics.all_sensed_s.in += passed_s;
   for (std::size_t i = 0; i < outputs.size(); ++i) {
     if (plant.level(i) == kRest) continue;
     const double run_s = passed_s * plant.level(i) / kRun;
@@ -269,6 +277,7 @@ void World::Impl::hear(std::size_t sensor, bool retained) {
       }
     }
     ++statistics.readings;
+    last_word[index_of(source.quantity)] = r.value;
     BandTime& time = statistics.bands[index_of(source.quantity)];
     if (!retained && bands[index_of(source.quantity)]) {
       const bool in = in_band(source.quantity, r.value);

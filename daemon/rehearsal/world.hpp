@@ -52,6 +52,8 @@ struct WorldPlan {
   std::uint64_t seed = 1;
   std::vector<Duration> rhythm;  ///< by sensor; a missing one is 10 s
   Duration room_rhythm = seconds(60);
+  /// By actuator: what it really moves, of the rate its plan names; a missing one is 1.
+  std::vector<double> strengths;
   Duration run_in{0};  ///< statistics count after it
   std::vector<Fault> faults;
 };

@@ -86,6 +86,7 @@ struct World::Impl {
   bool daemon_away = false;
   const PhasePlan* phase_plan = nullptr;
   std::array<std::optional<Band>, kQuantities> bands;
+  std::array<std::optional<double>, kQuantities> last_word;  ///< by quantity, whichever sensor's
   Statistics statistics;
   std::vector<AlertChange> alerts;
 };
