@@ -90,6 +90,7 @@ void Chamber::State::stands(std::size_t actuator, Level level, Instant now) {
   if (a.level == level) return;
   const bool mist = plan.actuators[actuator].effect == Effect::humidify;
   if (mist && level == kRest) last_mist_end = now;
+  note_run(actuator, now);
   a.level = level;
   a.level_since = now;
 }
@@ -182,6 +183,7 @@ void Chamber::State::take_room(RoomPlan around) {
 void Chamber::State::take_plan(ChamberPlan chamber, std::vector<TubPlan> standing_in,
                                RoomPlan around, Instant now) {
   const std::string before = leader() ? leader()->phase.phase : "";
+  take_doubts(chamber.sensors);
   take_sensors(chamber.sensors, now);
   take_actuators(chamber.actuators, now);
   take_tubs(standing_in);
@@ -228,7 +230,9 @@ void Chamber::State::absorb(const Event& event, Instant now) {
   std::visit(overloaded{
                  [&](const event::Reading& r) {
                    const Instant taken = now - r.age;
-                   air.reading(r.sensor, r.quantity, r.value, r.retained, r.at_least, taken, now);
+                   const bool is_taken = air.reading(r.sensor, r.quantity, r.value, r.retained,
+                                                     r.at_least, taken, now);
+                   if (!is_taken) return;
                    // With hands in the tub the air says little about the phase.
                    if (hand(HandKind::attend)) return;
                    if (!r.retained) of(r.quantity).recent.add(r.value, std::min(taken, now));

@@ -34,6 +34,8 @@ Effects Chamber::State::turn(Instant now) {
 
 Effects Chamber::step(const Event& event, Instant now) {
   state_->count_moved_air(now);
+  state_->follow_heat(now);
+  state_->follow_air(now);
   state_->absorb(event, now);
   return state_->turn(now);
 }
@@ -41,6 +43,8 @@ Effects Chamber::step(const Event& event, Instant now) {
 Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now,
                        const std::vector<TubPhase>& phases) {
   state_->count_moved_air(now);
+  state_->follow_heat(now);
+  state_->follow_air(now);
   state_->take_plan(std::move(plan), std::move(tubs), std::move(room), now);
   for (const TubPhase& phase : phases) state_->take_phase(phase, now);
   return state_->turn(now);

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <array>
+#include <cstdint>
 #include <memory>
 #include <optional>
 #include <string>
@@ -134,6 +135,20 @@ struct ActuatorView {
 };
 
 class Chamber {
+/// A reading that drives nothing, and why.
+struct IgnoredView {
+  Quantity quantity = Quantity::humidity;
+  Doubt doubt = Doubt::none;
+  std::string text;  ///< which sensor, since when, what to do: one or two sentences
+};
+
+struct SensorView {
+  std::string id;
+  std::optional<Duration> interval;  ///< its own rhythm, once learned
+  std::uint64_t spikes = 0;          ///< readings that the next one did not confirm
+  std::vector<IgnoredView> ignored;
+};
+
  public:
   /// `tubs` are those that stand in this air; the leader's phase is kept, every ceiling counts.
   /// A start counts as a stop just now for every output.
@@ -155,6 +170,7 @@ class Chamber {
   std::array<QuantityView, kQuantities> air(Instant now) const;
   std::vector<ActuatorView> actuators(Instant now) const;
   const std::vector<Hand>& hands() const;
+  std::vector<SensorView> sensors(Instant now) const;
   /// Those raised and not returned.
   const std::vector<Alert>& alerts() const;
 

@@ -5,6 +5,7 @@
 #include "base/ensure.hpp"
 #include "base/text.hpp"
 #include "core/chamber/chamber_state.hpp"
+#include "core/chamber/note.hpp"
 
 namespace tubwarden {
 namespace {
@@ -45,26 +46,7 @@ std::string advice(Quantity q, bool low) {
   ENSURE(false);
 }
 
-struct Told {
-  AlertKey key;
-  AlertRank rank;
-  std::string text;
-};
-
-/// With hands in the tub nothing new is raised, and what stands keeps standing; a delay that was
-/// running begins anew afterwards.
-void keep_quiet(AlertTimer& timer) {
-  if (!timer.raised()) timer.withdraw();
-}
-
-/// Adds a change to the effects; `told` is called only when there is one.
-template <class Tell>
-void note(Effects& effects, Change change, const AlertTimer& timer, Tell tell) {
-  if (change == Change::none) return;
-  Told told = tell();
-  Alert alert{std::move(told.key), told.rank, std::move(told.text), timer.since()};
-  effects.alerts.push_back(AlertChange{std::move(alert), change == Change::raised});
-}
+using Told = ToldAlert;
 
 void judge_warn(Effects& effects, const std::string& place, Quantity q, QuantityState& state,
                 const PhasePlan* phase, Duration elapsed, Instant now) {
@@ -176,6 +158,8 @@ void Chamber::State::alert(Effects& effects, Instant now) {
       return Told{{t.plan.id, kCeilingCause}, AlertRank::now, ceiling_text(t)};
     });
   }
+
+  alert_doubts(effects, quiet, empty, now);
 
   if (!broker_up) return;  // one cause, one message: the broker's
   for (std::size_t i = 0; i < stale_alerts.size(); ++i) {

@@ -9,6 +9,9 @@
 
 #include "core/alert/alert.hpp"
 #include "core/chamber/chamber.hpp"
+#include "core/chamber/doubts.hpp"
+#include "core/chamber/evidence.hpp"
+#include "core/chamber/portions.hpp"
 #include "core/climate/fresh_air.hpp"
 #include "core/climate/hysteresis.hpp"
 #include "core/climate/reason.hpp"
@@ -122,6 +125,8 @@ struct Chamber::State {
   FloorClock floor;
   bool broker_up = true;
   std::optional<Instant> last_mist_end;
+  DoubtAlarms doubts;
+  Evidence evidence;
   std::optional<Instant> midnight;  ///< the boot instant of the local day's start
 
   State(ChamberPlan chamber, std::vector<TubPlan> standing_in, RoomPlan around, Instant now);
@@ -165,6 +170,17 @@ struct Chamber::State {
   void drop_hand(HandKind kind, const std::string& actuator);
   /// Ends what is over, and says by when the next one is.
   void end_hands(Effects& effects, Instant now);
+  // doubts.cpp: which sensors are believed.
+  void take_doubts(const std::vector<SensorPlan>& wanted);
+  void alert_doubts(Effects& effects, bool quiet, bool empty, Instant now);
+  bool disagreeing(Quantity q, Instant now) const;
+  RunAir run_air(Instant now) const;
+  /// A run that ends now, or goes on at another level, is evidence.
+  void note_run(std::size_t actuator, Instant now);
+  void follow_heat(Instant now);
+  std::vector<Push> pushes(Instant now) const;
+  void judge_sensors(Instant now);
+
   // judge.cpp: readings and phase into bands, calls and the ceiling.
   void judge(Effects& effects, Instant now);
   // decide.cpp, fan.cpp: calls into outputs, within limits and locks.

@@ -50,6 +50,7 @@ void judge_ceiling(TubState& tub, const std::optional<double>& hottest, bool by_
 }  // namespace
 
 void Chamber::State::judge(Effects& effects, Instant now) {
+  judge_sensors(now);
   const PhasePlan* phase = phase_plan();
   for (Quantity q : kAllQuantities) {
     QuantityState& state = of(q);
@@ -70,15 +71,15 @@ void Chamber::State::judge(Effects& effects, Instant now) {
     }
   }
 
-  const auto& substrate = of(Quantity::substrate_temperature).sensed;
-  const auto& air_now = of(Quantity::air_temperature).sensed;
+  const auto substrate = air.hottest(Quantity::substrate_temperature, now);
+  const auto air_now = air.hottest(Quantity::air_temperature, now);
   std::optional<double> hottest;
   if (substrate) {
-    hottest = substrate->highest;
+    hottest = substrate;
   } else if (air_now) {
-    hottest = air_now->highest + kAirToSubstrate;
+    hottest = *air_now + kAirToSubstrate;
   }
-  for (TubState& tub : tubs) judge_ceiling(tub, hottest, !substrate);
+  for (TubState& tub : tubs) judge_ceiling(tub, hottest, !substrate.has_value());
 }
 
 }  // namespace tubwarden

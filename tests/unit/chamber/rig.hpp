@@ -69,6 +69,7 @@ struct Plans {
 inline QuantitySource source_of(Quantity q) {
   QuantitySource source;
   source.quantity = q;
+  source.jump = 1e6;  // tests of control move the air at will
   return source;
 }
 
