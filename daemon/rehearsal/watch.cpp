@@ -196,9 +196,8 @@ void Watch::output(std::size_t actuator, Level level, Cause cause, Instant now) 
     if (is && !was) check_start(actuator, now);
     if (was && !is && !longest) check_stop(actuator, now);
   }
-  if (cause == Cause::run_over && was && !longest && !o.excused) {
-    say(actuator, "its host ended the run before its longest", now);
-  }
+  // A portion ends by its host, too, and is no shorter than the shortest run.
+  if (cause == Cause::run_over && was && !longest && !o.excused) check_stop(actuator, now);
   if (is != was) {
     // One that fell out of reach counts as having stood at its safe level since it was lost.
     o.since = cause == Cause::lost && o.excused ? o.excused_since : now;

@@ -49,6 +49,7 @@ struct Demo {
   Duration longest_run = seconds(2);
   Duration shortest_rest = seconds(10);
   bool fan = false;
+  Control control = Control::hysteresis;
   Duration every = seconds(1);
   double room_celsius = 20.0, room_humidity_pct = 50.0;
   double start_humidity_pct = 80.0;
@@ -58,6 +59,7 @@ WorldPlan world(const Demo& demo, std::uint64_t seed) {
   WorldPlan plan;
   plan.chamber.id = plan.chamber.leader = "demo";
   plan.chamber.net_volume.litres = 60.0;
+  plan.chamber.control = demo.control;
   SensorPlan air;
   air.id = "air";
   air.quantities = {source(Quantity::humidity, 0.0, 100.0),

@@ -235,6 +235,7 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                    if (!is_taken) return;
                    // With hands in the tub the air says little about the phase.
                    if (hand(HandKind::attend)) return;
+                   if (!r.retained) heed(r.quantity, now);
                    if (!r.retained) of(r.quantity).recent.add(r.value, std::min(taken, now));
                  },
                  [&](const event::SensorGone& s) { air.gone(s.sensor); },

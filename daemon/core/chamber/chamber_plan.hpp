@@ -11,6 +11,7 @@
 
 #include "core/climate/actuator_plan.hpp"
 #include "core/climate/phase_plan.hpp"
+#include "core/climate/portion.hpp"
 #include "core/sensing/sensor_plan.hpp"
 
 namespace tubwarden {
@@ -32,6 +33,7 @@ struct ChamberPlan {
   std::string leader;         ///< the tub whose phase the chamber keeps
   bool leader_named = false;  ///< by its file; else it is the only one that stands there
   NetVolume net_volume;
+  Control control = Control::portions;  ///< of misters with a rate, and of fans
   std::vector<SensorPlan> sensors;
   std::vector<ActuatorPlan> actuators;
 };

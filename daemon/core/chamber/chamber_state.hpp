@@ -26,6 +26,8 @@ inline constexpr Duration kAlertOffDelay = minutes(1);
 inline constexpr double kCeilingRelease = 1.0;  ///< C below the ceiling
 inline constexpr double kAirToSubstrate = 3.0;  ///< C: what a substrate may be above its air
 inline constexpr double kRoomHelps = 0.5;       ///< C cooler: less than that cools nothing
+/// C: an air without a temperature is taken for one of a cropping tub.
+inline constexpr double kMistPriorCelsius = 17.0;
 /// A glide moves in steps, so that it is the same however often the chamber is asked.
 inline constexpr Duration kGlideStep = minutes(1);
 
@@ -73,8 +75,9 @@ struct ActuatorState {
   /// What the driver was last told; nothing: nothing yet.
   struct Told {
     Level level = kRest;
-    bool timed = false;  ///< the host ends it by itself
-    bool trial = false;  ///< ... at the end of a trial
+    bool timed = false;              ///< the host ends it by itself
+    bool trial = false;              ///< ... at the end of a trial
+    std::optional<Instant> until{};  ///< ... at the end of a portion
     bool operator==(const Told&) const = default;
   };
   std::optional<Told> told;
@@ -122,11 +125,12 @@ struct Chamber::State {
   std::vector<Alert> standing;
   std::vector<AlertKey> orphans;  ///< standing, and what they were about has left the plan
   std::vector<Hand> hands;
-  FloorClock floor;
-  bool broker_up = true;
-  std::optional<Instant> last_mist_end;
   DoubtAlarms doubts;
   Evidence evidence;
+  FloorClock floor;
+  Portions portions;
+  bool broker_up = true;
+  std::optional<Instant> last_mist_end;
   std::optional<Instant> midnight;  ///< the boot instant of the local day's start
 
   State(ChamberPlan chamber, std::vector<TubPlan> standing_in, RoomPlan around, Instant now);
@@ -150,8 +154,32 @@ struct Chamber::State {
     return room[static_cast<std::size_t>(q)].usable(now);
   }
 
+  // portions.cpp: what the air is expected to do.
+  /// Whether an output of this chamber runs by portions now.
+  bool by_portions(const ActuatorPlan& actuator) const;
+  /// What acts on humidity and CO2 while a fan moves `m3_per_h`.
+  AirDrive humidity_drive(double m3_per_h, Instant now) const;
+  AirDrive co2_drive(double m3_per_h, Instant now) const;
+  /// % RH a second of a mister.
+  double mist_gain(const ActuatorPlan& mister) const;
+  /// Lets the forecasts catch up with the outputs as they stood until now.
+  void follow_air(Instant now);
+  /// A reading for the forecasts.
+  void heed(Quantity q, Instant now);
+
   /// Tells the floor how much air the fans moved up to now, by how they stood.
   void count_moved_air(Instant now);
+
+  // doubts.cpp: which sensors are believed.
+  void take_doubts(const std::vector<SensorPlan>& wanted);
+  void alert_doubts(Effects& effects, bool quiet, bool empty, Instant now);
+  bool disagreeing(Quantity q, Instant now) const;
+  RunAir run_air(Instant now) const;
+  /// A run that ends now, or goes on at another level, is evidence.
+  void note_run(std::size_t actuator, Instant now);
+  void follow_heat(Instant now);
+  std::vector<Push> pushes(Instant now) const;
+  void judge_sensors(Instant now);
 
   // absorb.cpp: an event into the state.
   void absorb(const Event& event, Instant now);
@@ -170,17 +198,6 @@ struct Chamber::State {
   void drop_hand(HandKind kind, const std::string& actuator);
   /// Ends what is over, and says by when the next one is.
   void end_hands(Effects& effects, Instant now);
-  // doubts.cpp: which sensors are believed.
-  void take_doubts(const std::vector<SensorPlan>& wanted);
-  void alert_doubts(Effects& effects, bool quiet, bool empty, Instant now);
-  bool disagreeing(Quantity q, Instant now) const;
-  RunAir run_air(Instant now) const;
-  /// A run that ends now, or goes on at another level, is evidence.
-  void note_run(std::size_t actuator, Instant now);
-  void follow_heat(Instant now);
-  std::vector<Push> pushes(Instant now) const;
-  void judge_sensors(Instant now);
-
   // judge.cpp: readings and phase into bands, calls and the ceiling.
   void judge(Effects& effects, Instant now);
   // decide.cpp, fan.cpp: calls into outputs, within limits and locks.

@@ -112,9 +112,10 @@ Wish stir_wish(const Chamber::State& s) {
 }
 
 Wish phase_wish(Chamber::State& s, const PhasePlan& phase, const ActuatorPlan& plan,
-                Effects& effects, Instant now) {
+                const ActuatorState& state, Effects& effects, Instant now) {
   switch (plan.effect) {
     case Effect::humidify:
+      if (s.by_portions(plan)) return mist_wish(s, plan, state, effects, now);
       return by_band(s, Quantity::humidity, Call::raise, plan.effect);
     case Effect::dehumidify:
       return by_band(s, Quantity::humidity, Call::lower, plan.effect);
@@ -123,7 +124,7 @@ Wish phase_wish(Chamber::State& s, const PhasePlan& phase, const ActuatorPlan& p
     case Effect::cool:
       return opposed_to(s, by_band(s, kept_temperature(s), Call::lower, plan.effect), Effect::heat);
     case Effect::fresh_air:
-      return fan_wish(s, &phase, plan, effects, now);
+      return fan_wish(s, &phase, plan, state, effects, now);
     case Effect::stir:
       return stir_wish(s);
     case Effect::light:
@@ -135,7 +136,7 @@ Wish phase_wish(Chamber::State& s, const PhasePlan& phase, const ActuatorPlan& p
 /// By the phase alone. Where the leader's controls nothing, or is not known, another tub's ceiling
 /// counts all the same.
 Wish ruled_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& plan,
-                Effects& effects, Instant now) {
+                const ActuatorState& state, Effects& effects, Instant now) {
   const TubState* tub = s.leader();
   const bool empty = tub && tub->phase.phase == kPhaseEmpty;
   if (!phase && !empty) {
@@ -145,8 +146,8 @@ Wish ruled_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& p
   if (s.ceiling_holds() && plan.effect == Effect::cool) {
     return opposed_to(s, by_ceiling(s, Why::ceiling_called, true), Effect::heat);
   }
-  if (!empty) return phase_wish(s, *phase, plan, effects, now);
-  Wish wish = plan.effect == Effect::fresh_air ? fan_wish(s, nullptr, plan, effects, now)
+  if (!empty) return phase_wish(s, *phase, plan, state, effects, now);
+  Wish wish = plan.effect == Effect::fresh_air ? fan_wish(s, nullptr, plan, state, effects, now)
                                                : resting(Why::phase_empty);
   wish.cuts = !wish.run && plan.effect != Effect::cool;
   return wish;
@@ -154,13 +155,13 @@ Wish ruled_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& p
 
 /// Hands in the tub stand above all; a ceiling stands above a hand on one output, and that above
 /// the phase.
-Wish wish_for(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& plan, Effects& effects,
-              Instant now) {
+Wish wish_for(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& plan,
+              const ActuatorState& state, Effects& effects, Instant now) {
   if (const auto attended = attended_wish(s)) return *attended;
   if (s.ceiling_holds() && (plan.effect == Effect::heat || plan.effect == Effect::light)) {
     return by_ceiling(s, Why::ceiling_locked, false);
   }
-  const Wish ruled = ruled_wish(s, phase, plan, effects, now);
+  const Wish ruled = ruled_wish(s, phase, plan, state, effects, now);
   const auto handed = handed_wish(s, plan, now);
   const bool by_ceiling_called =
       ruled.reason.why == Why::ceiling_called || ruled.reason.master == FanMaster::ceiling;
@@ -184,9 +185,12 @@ void perform(Chamber::State& s, std::size_t i, const Wish& wish, Effects& effect
     level = plan.output.safe;
     a.gate.force(level > kRest, now);
   } else {
-    const auto granted = a.gate.ask(wish.run, wish.cuts, now);
+    // The driver has ended a portion that is over; what calls next is another run.
+    const bool over = a.told && a.told->until && *a.told->until <= now && a.gate.running();
+    const auto granted = a.gate.ask(wish.run && !over, wish.cuts || over, now);
     // Held by its shortest run, it stays at the level it has.
     if (granted.run) level = wish.run ? kRun : a.level;
+    if (over && wish.run) wake_by(effects, now + Duration{1}, now);
     a.reason.lock = granted.lock;
     if (granted.lock != Lock::none) a.reason.locked_until = granted.until;
     wake_by(effects, granted.until, now);
@@ -194,13 +198,18 @@ void perform(Chamber::State& s, std::size_t i, const Wish& wish, Effects& effect
   s.stands(i, level, now);
   const bool decided = level == kRun && !wish.safe;
   const bool trial = decided && wish.run_for;
-  const bool timed = trial || (decided && plan.limits.longest_run > Duration{0});
-  const ActuatorState::Told tell{level, timed, trial};
+  const bool limited = decided && plan.limits.longest_run > Duration{0};
+  std::optional<Instant> until = decided && !trial && wish.run ? wish.run_until : std::nullopt;
+  if (until && limited) until = std::min(*until, a.gate.since() + plan.limits.longest_run);
+  wake_by(effects, until, now);
+  const bool timed = trial || until || limited;
+  const ActuatorState::Told tell{level, timed, trial, until};
   if (a.told == tell) return;
   a.told = tell;
-  const Duration run = trial   ? *wish.run_for
-                       : timed ? plan.limits.longest_run - (now - a.gate.since())
-                               : Duration{0};
+  const Duration run = trial     ? *wish.run_for
+                       : until   ? *until - now
+                       : limited ? plan.limits.longest_run - (now - a.gate.since())
+                                 : Duration{0};
   effects.outputs.push_back({i, level, run, wish.safe});
 }
 
@@ -255,7 +264,8 @@ void Chamber::State::decide(Effects& effects, Instant now) {
   for (int turn = 0; turn < kTurns; ++turn) {
     for (std::size_t i = 0; i < actuators.size(); ++i) {
       if (actuators[i].turn != turn) continue;
-      perform(*this, i, wish_for(*this, phase, plan.actuators[i], effects, now), effects, now);
+      const Wish wish = wish_for(*this, phase, plan.actuators[i], actuators[i], effects, now);
+      perform(*this, i, wish, effects, now);
       note_decision(*this, i, effects, now);
     }
   }

@@ -2,30 +2,9 @@
 
 #include "base/ensure.hpp"
 #include "core/air/psychrometrics.hpp"
-#include "core/chamber/wish.hpp"
+#include "core/chamber/fan_talk.hpp"
 
 namespace tubwarden {
-namespace {
-
-struct FanTalk {
-  FanSays says{};
-  std::array<Reason, kFanMasters> reasons{};
-  std::optional<Quantity> blind;  ///< a master would have a say, and this has no reading
-  std::optional<Reason> waits;    ///< a quantity is too high, and the fan cannot help it now
-  std::optional<Instant> wake;
-  Duration floor_owed{0};
-  std::optional<Instant> floor_until;
-
-  void say(FanMaster master, Say what, const Reason& reason) {
-    says[static_cast<std::size_t>(master)] = what;
-    reasons[static_cast<std::size_t>(master)] = reason;
-  }
-  void wait(Why why, Reason reason) {
-    if (waits) return;
-    reason.why = why;
-    waits = reason;
-  }
-};
 
 Reason lowering(const Chamber::State& s, Quantity q) {
   const QuantityState& state = s.of(q);
@@ -37,19 +16,20 @@ Reason lowering(const Chamber::State& s, Quantity q) {
   return reason;
 }
 
+bool judged(const Chamber::State& s, FanTalk& talk, Quantity q) {
+  if (s.of(q).sensed) return true;
+  if (s.air.planned(q)) talk.blind = q;
+  return false;
+}
+
+namespace {
+
 /// Whether the room's air would cool the chamber's; nothing where the room is not known.
 std::optional<bool> room_cools(const Chamber::State& s, double inside, Instant now) {
   const auto room = s.room_of(event::RoomQuantity::temperature, now);
   if (!room) return std::nullopt;
   const auto& air = s.of(Quantity::air_temperature).sensed;
   return *room <= (air ? air->value : inside) - kRoomHelps;
-}
-
-/// Whether a kept quantity can be judged; notes the blindness of one that has a sensor.
-bool judged(const Chamber::State& s, FanTalk& talk, Quantity q) {
-  if (s.of(q).sensed) return true;
-  if (s.air.planned(q)) talk.blind = q;
-  return false;
 }
 
 void ask_ceiling(const Chamber::State& s, FanTalk& talk, Instant now) {
@@ -128,8 +108,9 @@ void ask_floor(Chamber::State& s, FanTalk& talk, const PhasePlan& phase, const A
   const double litres = s.plan.net_volume.in(phase.name);
   if (litres <= 0.0) return;
   const Duration run = floor_run(phase.fresh_air->changes, litres, *fan.rate);
-  const FloorClock::Need need = s.floor.ask(run, phase.fresh_air->every, now);
+  FloorClock::Need need = s.floor.ask(run, phase.fresh_air->every, now);
   talk.wake = talk.wake ? std::min(*talk.wake, need.next_change) : need.next_change;
+  if (talk.by_portions) need.calls = floor_portion(s, talk, run, phase.fresh_air->every, need, now);
   talk.floor_owed = need.left;
   talk.floor_until = need.next_change;
   Reason reason;
@@ -144,9 +125,9 @@ void ask(Chamber::State& s, FanTalk& talk, FanMaster master, const PhasePlan& ph
     case FanMaster::ceiling:
       return ask_ceiling(s, talk, now);
     case FanMaster::co2:
-      return ask_co2(s, talk);
+      return talk.by_portions ? ask_co2_portion(s, talk, now) : ask_co2(s, talk);
     case FanMaster::humidity_high:
-      return ask_humidity(s, talk, now);
+      return talk.by_portions ? ask_humidity_portion(s, talk, now) : ask_humidity(s, talk, now);
     case FanMaster::temperature:
       return ask_temperature(s, talk, now);
     case FanMaster::floor:
@@ -196,10 +177,14 @@ std::optional<Reason> next_call(const Chamber::State& s, std::span<const FanMast
 
 }  // namespace
 
-Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan, Effects& effects,
-              Instant now) {
+Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan,
+              const ActuatorState& state, Effects& effects, Instant now) {
   static constexpr FanMaster only_ceiling[] = {FanMaster::ceiling};
-  FanTalk talk;
+  FanTalk talk{fan, state};
+  talk.by_portions = phase && s.by_portions(fan);
+  if (!state.gate.running() || (s.portions.fan && now >= s.portions.fan->until)) {
+    s.portions.fan.reset();
+  }
   const auto order = phase ? fan_order(phase->name) : std::span<const FanMaster>(only_ceiling);
   static const PhasePlan none;
   for (FanMaster master : order) ask(s, talk, master, phase ? *phase : none, fan, now);
@@ -214,6 +199,11 @@ Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan
     wish.reason = talk.reasons[static_cast<std::size_t>(*decision.master)];
     wish.reason.why = decision.run ? Why::fan_called : Why::fan_forbidden;
     wish.reason.master = decision.master;
+    const auto& planned = talk.planned[static_cast<std::size_t>(*decision.master)];
+    if (decision.run && planned) {
+      s.portions.fan = planned;
+      wish.run_until = planned->until;
+    }
     return wish;
   }
   if (talk.blind) return safely(Why::no_reading, talk.blind);

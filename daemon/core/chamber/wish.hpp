@@ -10,9 +10,10 @@ namespace tubwarden {
 
 struct Wish {
   bool run = false;
-  bool safe = false;                ///< not decided: its safe level
-  bool cuts = false;                ///< a run may end inside its shortest run
-  std::optional<Duration> run_for;  ///< a trial: its driver ends it after this
+  bool safe = false;                 ///< not decided: its safe level
+  bool cuts = false;                 ///< a run may end inside its shortest run
+  std::optional<Duration> run_for;   ///< a trial: its driver ends it after this
+  std::optional<Instant> run_until;  ///< a portion: its driver ends it then
   Reason reason;
 };
 
@@ -30,8 +31,12 @@ std::optional<Wish> attended_wish(const Chamber::State& s);
 /// What a hand on this output holds it at.
 std::optional<Wish> handed_wish(const Chamber::State& s, const ActuatorPlan& plan, Instant now);
 
+/// What a mister that doses is wished to do; only where by_portions().
+Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
+               Effects& effects, Instant now);
+
 /// What a fan is wished to do by its masters. Without a phase only the ceiling is asked.
-Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan, Effects& effects,
-              Instant now);
+Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan,
+              const ActuatorState& state, Effects& effects, Instant now);
 
 }  // namespace tubwarden

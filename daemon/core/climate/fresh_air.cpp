@@ -80,4 +80,11 @@ FloorClock::Need FloorClock::ask(Duration run, Duration every, Instant now) {
   return {calls, left, calls || left == Duration{0} ? end : latest_start};
 }
 
+Duration FloorClock::owed_evenly(Duration run, Duration every, Instant now) {
+  ENSURE(every > Duration{0});
+  roll(every, now);
+  const double share = seconds_of(now - window_) / seconds_of(every);
+  return std::max(Duration{0}, from_seconds(seconds_of(run) * share) - moved_x1000_ / kRun);
+}
+
 }  // namespace tubwarden

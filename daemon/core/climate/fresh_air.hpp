@@ -54,6 +54,8 @@ class FloorClock {
   };
   /// `run` owed in each `every`. A run longer than the window calls always.
   Need ask(Duration run, Duration every, Instant now);
+  /// What is owed by now where the run is spread evenly over the window. Not negative.
+  Duration owed_evenly(Duration run, Duration every, Instant now);
 
  private:
   void roll(Duration every, Instant now);

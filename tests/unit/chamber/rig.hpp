@@ -79,6 +79,7 @@ inline Plans plain_plans() {
   s.chamber.id = "tub-1";
   s.chamber.leader = "tub-1";
   s.chamber.net_volume.litres = 40.0;
+  s.chamber.control = Control::hysteresis;  // portions have tests of their own
   SensorPlan air;
   air.id = "air";
   air.topic = "cellar/air";

@@ -154,9 +154,16 @@ TEST_F(WatchTest, ALongRun) {
 
 TEST_F(WatchTest, ARunThatItsHostEndsTooEarly) {
   run(mister);
-  later(seconds(59));
+  later(seconds(9));
   rest(mister, Cause::run_over);
-  expect_broken("before its longest");
+  expect_broken("mister stops after 9s, shortest run is 10s");
+}
+
+TEST_F(WatchTest, APortionThatItsHostEndsIsKept) {
+  run(mister);
+  later(seconds(10));
+  rest(mister, Cause::run_over);
+  expect_kept();
 }
 
 TEST_F(WatchTest, TooManyStartsInAnHour) {

@@ -1,0 +1,173 @@
+// What the air is expected to do, and the portions of the mister.
+
+#include "core/chamber/portions.hpp"
+
+#include <algorithm>
+
+#include "core/air/psychrometrics.hpp"
+#include "core/chamber/wish.hpp"
+
+namespace tubwarden {
+namespace {
+
+/// A mist is in the air and shows after so long (until learned): release and lag.
+constexpr Duration kMistSettles = seconds(10);
+constexpr Duration kMistSeen = seconds(20);
+constexpr Duration kLongestPlan = minutes(1);
+/// Where nothing limits the starts, portions are planned this far apart.
+constexpr Duration kLook = seconds(30);
+/// The air is looked at again this long after a fan began: its dry air may want mist.
+constexpr Duration kFanLook = seconds(1);
+
+double rate_of(const Chamber::State& s, Effect effect) {
+  double rate = 0.0;
+  for (std::size_t i = 0; i < s.actuators.size(); ++i) {
+    if (s.plan.actuators[i].effect != effect || !s.actuators[i].usable) continue;
+    rate += s.plan.actuators[i].rate.value_or(0.0) * s.actuators[i].level / kRun;
+  }
+  return rate;
+}
+
+double litres_of(const Chamber::State& s) {
+  return s.leader() ? s.plan.net_volume.in(s.leader()->phase.phase) : s.plan.net_volume.litres;
+}
+
+}  // namespace
+
+ForecastTraits humidity_traits() {
+  ForecastTraits t;
+  t.lag_s = 8.0;
+  t.dead_s = 2.0;
+  t.release_s = 8.0;
+  t.swing = 1.5;
+  t.swing_s = 20.0;
+  t.noise = 0.2;
+  return t;
+}
+
+ForecastTraits co2_traits() {
+  ForecastTraits t;
+  t.lag_s = 45.0;
+  t.dead_s = 2.0;
+  t.release_s = 0.0;
+  t.noise = 10.0;
+  t.drift_walk = 0.02;
+  t.still_walk = 0.5;
+  t.exchange_error = 0.2;
+  t.drift_most = 20.0;
+  return t;
+}
+
+bool Chamber::State::by_portions(const ActuatorPlan& actuator) const {
+  return plan.control == Control::portions && actuator.rate.value_or(0.0) > 0.0 &&
+         litres_of(*this) > 0.0;
+}
+
+AirDrive Chamber::State::humidity_drive(double m3_per_h, Instant now) const {
+  AirDrive drive;
+  const auto room_t = room_of(event::RoomQuantity::temperature, now);
+  const auto room_rh = room_of(event::RoomQuantity::humidity, now);
+  const auto inside = air.usable(Quantity::air_temperature, now);
+  const double litres = litres_of(*this);
+  if (!room_t || !room_rh || !inside || litres <= 0.0) return drive;
+  drive.exchange_per_s = m3_per_h * 1000.0 / litres / 3600.0;
+  const double water = humidity_ratio(Celsius{*room_t}, Percent{*room_rh});
+  drive.outside = relative_humidity(Celsius{inside->value}, water).value;
+  return drive;
+}
+
+AirDrive Chamber::State::co2_drive(double m3_per_h, Instant now) const {
+  AirDrive drive;
+  const double litres = litres_of(*this);
+  if (litres <= 0.0) return drive;
+  drive.exchange_per_s = m3_per_h * 1000.0 / litres / 3600.0;
+  drive.outside = room_of(event::RoomQuantity::co2, now).value_or(kOutdoorCo2Ppm);
+  return drive;
+}
+
+double Chamber::State::mist_gain(const ActuatorPlan& mister) const {
+  const auto inside = of(Quantity::air_temperature).sensed;
+  const Celsius t{inside ? inside->value : kMistPriorCelsius};
+  return mist_prior(mister.rate.value_or(0.0), Litres{litres_of(*this)}, t);
+}
+
+void Chamber::State::follow_air(Instant now) {
+  if (plan.control != Control::portions) return;
+  const double fan = rate_of(*this, Effect::fresh_air);
+  AirDrive humid = humidity_drive(fan, now);
+  for (std::size_t i = 0; i < actuators.size(); ++i) {
+    const ActuatorPlan& a = plan.actuators[i];
+    if (a.effect != Effect::humidify || !actuators[i].usable || litres_of(*this) <= 0.0) continue;
+    humid.input_per_s += mist_gain(a) * actuators[i].level / kRun;
+  }
+  portions.humidity.advance(humid, now);
+  portions.co2.advance(co2_drive(fan, now), now);
+}
+
+void Chamber::State::heed(Quantity q, Instant now) {
+  if (plan.control != Control::portions) return;
+  if (q != Quantity::humidity && q != Quantity::co2) return;
+  const auto sensed = air.usable(q, now);
+  if (!sensed) return;
+  (q == Quantity::humidity ? portions.humidity : portions.co2).reading(sensed->value, now);
+}
+
+Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
+               Effects& effects, Instant now) {
+  constexpr Quantity q = Quantity::humidity;
+  const QuantityState& humid = s.of(q);
+  if (!humid.kept || !humid.kept->raises) return resting(Why::not_kept);
+  if (!humid.sensed || !s.portions.humidity.known()) return safely(Why::no_reading, q);
+  const KeptBand& kept = *humid.kept;
+  Wish wish = resting(Why::between_starts);
+  wish.cuts = humid.sensed->value > kept.band.high;
+  wish.reason.quantity = q;
+  wish.reason.value = humid.sensed->value;
+  wish.reason.start = kept.raise_start();
+  wish.reason.stop = kept.band.middle();
+  Portions& p = s.portions;
+  if (p.mist && state.gate.running()) {
+    if (now < p.mist->until && !wish.cuts) {
+      wish.run = true;
+      wish.run_until = p.mist->until;
+      wish.reason.why = Why::called;
+    }
+    return wish;
+  }
+  p.mist.reset();
+  if (s.runs_anywhere(Effect::humidify) || wish.cuts) return wish;
+
+  const double fan = rate_of(s, Effect::fresh_air);
+  const AirDrive drive = s.humidity_drive(fan, now);
+  const Duration fan_left = fan > 0.0 && p.fan && p.fan->until > now ? p.fan->until - now
+                            : fan > 0.0                              ? kLook
+                                                                     : Duration{0};
+  MistAsk ask;
+  ask.now = p.humidity.value();
+  ask.settled = p.humidity.ahead(kMistSettles, drive, fan_left);
+  // Far below, or against a fan, the last mist need not have shown: it is accounted for.
+  const bool waits = fan <= 0.0 && ask.settled >= kept.band.low;
+  const Duration paced = pace(mister.limits, state.gate.starts_last_hour(now));
+  const Duration wait =
+      std::max({paced, mister.limits.shortest_rest, waits ? kMistSeen : Duration{0}});
+  // A start that the limits or the last mist do not allow yet is not planned either.
+  if (s.last_mist_end && now < *s.last_mist_end + wait) {
+    wake_by(effects, *s.last_mist_end + wait, now);
+    return wish;
+  }
+  const Duration next = kMistSettles + std::clamp(wait, kMistSeen, kLongestPlan);
+  ask.until_next = p.humidity.ahead(next, drive, fan_left);
+  ask.gain = s.mist_gain(mister) * p.humidity.response(kMistSettles);
+  ask.gain_next = s.mist_gain(mister) * p.humidity.response(next);
+  ask.fed_forward = fan > 0.0;
+  if (fan > 0.0) wake_by(effects, now + kFanLook, now);
+  const auto portion = mist_portion(ask, kept, mister.limits);
+  if (!portion) return wish;
+  p.mist = PlannedRun{now, now + portion->run, portion->aim, {}};
+  wish.run = true;
+  wish.run_until = p.mist->until;
+  wish.reason.why = Why::called;
+  return wish;
+}
+
+}  // namespace tubwarden

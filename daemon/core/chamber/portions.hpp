@@ -1,0 +1,33 @@
+// What a chamber controlled by portions knows of its air: forecasts of humidity and CO2, the runs
+// that are under way. Private to core/chamber. Threading: one owner. Failure: none.
+#pragma once
+
+#include <optional>
+
+#include "core/climate/air_forecast.hpp"
+#include "core/climate/fresh_air.hpp"
+#include "core/climate/portion.hpp"
+
+namespace tubwarden {
+
+/// A run of known length, decided and perhaps not yet begun.
+struct PlannedRun {
+  Instant since{};
+  Instant until{};
+  double aim = 0.0;  ///< where it is expected to bring its quantity
+  std::optional<FanMaster> master;
+};
+
+/// The priors of an air that nobody has measured.
+ForecastTraits humidity_traits();
+ForecastTraits co2_traits();
+
+struct Portions {
+  AirForecast humidity{humidity_traits()};
+  AirForecast co2{co2_traits()};
+  std::optional<PlannedRun> mist;
+  std::optional<PlannedRun> fan;
+  std::optional<Instant> mist_ended;
+};
+
+}  // namespace tubwarden
