@@ -234,10 +234,11 @@ void note_decision(Chamber::State& s, std::size_t i, Effects& effects, Instant n
 }
 
 /// What others look at is decided first: misting before the fan, heating and cooling that run
-/// before those that wait for them, stirring last.
-int turn_of(Effect effect, bool running) {
+/// before those that wait for them, stirring last. A mister that doses answers the fan's dry air.
+int turn_of(Effect effect, bool running, bool doses) {
   switch (effect) {
     case Effect::humidify:
+      return doses ? 3 : 0;
     case Effect::dehumidify:
     case Effect::light:
       return 0;
@@ -247,19 +248,20 @@ int turn_of(Effect effect, bool running) {
     case Effect::fresh_air:
       return 2;
     case Effect::stir:
-      return 3;
+      return 4;
   }
   ENSURE(false);
 }
 
-constexpr int kTurns = 4;
+constexpr int kTurns = 5;
 
 }  // namespace
 
 void Chamber::State::decide(Effects& effects, Instant now) {
   const PhasePlan* phase = phase_plan();
   for (std::size_t i = 0; i < actuators.size(); ++i) {
-    actuators[i].turn = turn_of(plan.actuators[i].effect, actuators[i].gate.running());
+    actuators[i].turn = turn_of(plan.actuators[i].effect, actuators[i].gate.running(),
+                                by_portions(plan.actuators[i]));
   }
   for (int turn = 0; turn < kTurns; ++turn) {
     for (std::size_t i = 0; i < actuators.size(); ++i) {
