@@ -67,6 +67,10 @@ ControlServer::Reply dry_reply(ControlServer::Reply reply) {
   };
 }
 
+SocketCounters counters_of(const ControlCounters& c) {
+  return {c.requests, c.malformed, c.too_long, c.too_many, c.cut_off, c.clients};
+}
+
 /// What hosts and plugins say goes to the log.
 void say(HostWord word, std::string_view text) {
   switch (word) {
@@ -259,7 +263,8 @@ Outcome Daemon::Impl::start() {
   Broker& spoken_to = dry_broker ? static_cast<Broker&>(*dry_broker) : *broker;
   warden = std::make_unique<Warden>(WardenParts{
       clock, spoken_to, *record, *drivers, *channels, [this](Instant at) { wake_at(at); },
-      [](const std::string& line) { log::info(line); }, log::lost});
+      [](const std::string& line) { log::info(line); }, log::lost,
+      [this] { return control ? counters_of(control->counters()) : SocketCounters{}; }});
 
   control = std::make_unique<ControlServer>(
       loop, site.control_socket, [this](const ControlRequest& request, ControlServer::Reply reply) {

@@ -166,6 +166,10 @@ Json status_view(const Warden::State& s) {
                  {"readings_dropped", record.readings_dropped},
                  {"failures", record.failures}};
   j["log"] = {{"lost", s.parts.log_lost()}};
+  const SocketCounters socket = s.parts.socket();
+  j["control"] = {{"clients", socket.clients},     {"requests", socket.requests},
+                  {"malformed", socket.malformed}, {"too_long", socket.too_long},
+                  {"too_many", socket.too_many},   {"cut_off", socket.cut_off}};
   Json told = Json::array();
   bool errors = false;
   for (const Finding& f : s.findings) {

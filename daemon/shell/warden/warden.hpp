@@ -21,6 +21,12 @@
 
 namespace tubwarden {
 
+/// What the limits of the control socket cost, for `status`.
+struct SocketCounters {
+  std::uint64_t requests = 0, malformed = 0, too_long = 0, too_many = 0, cut_off = 0;
+  int clients = 0;
+};
+
 /// The ports, by constructor; they outlive the warden.
 struct WardenParts {
   Clock& clock;
@@ -34,6 +40,7 @@ struct WardenParts {
   std::function<void(const std::string&)> log;
   /// Lines that the log has lost so far, for `status`.
   std::function<std::uint64_t()> log_lost = [] { return std::uint64_t{0}; };
+  std::function<SocketCounters()> socket = [] { return SocketCounters{}; };
 };
 
 /// Where a configuration came from, as `status` tells it.

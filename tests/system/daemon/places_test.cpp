@@ -146,19 +146,19 @@ TEST_F(TwoTubs, ClimateIsTheJoinOfPlacementsAndTheAirsHistory) {
   air("closet", 61);
   air("tub-1", 71);
   ask({"move", "tub-1", "closet"});
-  air("closet", 81);
+  air("closet", 62);
   air("tub-1", 72);
   daemon().signal(SIGTERM);
   ASSERT_TRUE(daemon().wait(10s));
   start();
-  air("closet", 82);
+  air("closet", 63);
   ask({"move", "tub-1", "tub-1"});
-  air("closet", 62);
-  air("tub-1", 91);
+  air("closet", 64);
+  air("tub-1", 73);
 
-  EXPECT_THAT(humidities("tub-1"), ElementsAre("tub-1 71", "closet 81", "closet 82", "tub-1 91"));
+  EXPECT_THAT(humidities("tub-1"), ElementsAre("tub-1 71", "closet 62", "closet 63", "tub-1 73"));
   EXPECT_EQ(humidities("B-01"), humidities("tub-1"));
-  EXPECT_THAT(humidities("tub-2"), ElementsAre("closet 61", "closet 81", "closet 82", "closet 62"));
+  EXPECT_THAT(humidities("tub-2"), ElementsAre("closet 61", "closet 62", "closet 63", "closet 64"));
   EXPECT_EQ(humidities("closet"), humidities("tub-2"));
 
   const json whole = ask({"history", "tub-1"});
@@ -180,22 +180,29 @@ TEST_F(TwoTubs, WaterIsNotedAndReadInTheTimeLine) {
   EXPECT_EQ(cli({"water", "tub-9", "1 L"}).status, 1);
 }
 
+TEST_F(TwoTubs, TheSocketsCountersStandInTheStatus) {
+  const json before = status()["control"];
+  EXPECT_GE(before["clients"].get<int>(), 1) << "the one that asks";
+  status();
+  EXPECT_GT(status()["control"]["requests"].get<int>(), before["requests"].get<int>());
+}
+
 TEST_F(TwoTubs, WhyLooksBack) {
-  air("tub-1", 60);
+  air("tub-1", 84);
   ASSERT_TRUE(wait([&] { return actuator("tub-1", "mister")["level_pct"] == 100.0; })) << log();
-  air("tub-1", 95);
+  air("tub-1", 88);
   ASSERT_TRUE(wait([&] { return actuator("tub-1", "mister")["level_pct"] == 0.0; })) << log();
   const json rows = ask({"why", "tub-1", "mister", "--last", "2"})["rows"];
   ASSERT_EQ(rows.size(), 2U);
   EXPECT_EQ(rows[0]["level_pct"], 0.0);
   EXPECT_EQ(rows[1]["level_pct"], 100.0);
-  EXPECT_THAT(rows[1]["why"].get<std::string>(), HasSubstr("humidity is 60 %"));
+  EXPECT_THAT(rows[1]["why"].get<std::string>(), HasSubstr("humidity is 84 %"));
 
   const json then = ask({"why", "tub-1", "mister", "--at", rows[1]["at"]});
   EXPECT_EQ(then["phase"], "fruiting");
   EXPECT_EQ(then["lines"], json::array({rows[1]}));
   bool read = false;
-  for (const json& quantity : then["air"]) read = read || quantity["value"] == 60.0;
+  for (const json& quantity : then["air"]) read = read || quantity["value"] == 84.0;
   EXPECT_TRUE(read) << then.dump(1);
   EXPECT_THAT(cli({"why", "tub-1", "--at", "1h"}).err, HasSubstr("its record begins at"));
   const json runs = ask({"history", "tub-1"})["runs"];
