@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/climate/actuator_plan.hpp"
+#include "core/fit/fan.hpp"
 #include "core/fit/water.hpp"
 #include "settings/amount.hpp"
 #include "settings/yaml_text.hpp"
@@ -21,6 +23,8 @@ constexpr double kBandPct = 5.0;
 constexpr Celsius kAt{17.0};
 /// A run the sensor cannot end in time stays within half of the band (a choice).
 constexpr double kLongestOfBand = 0.5;
+/// Of the air, in a fan's shortest run (a choice): it leaves the humidity within a 5 % band.
+constexpr double kFanShare = 0.05;
 constexpr Duration kStep = milliseconds(100);
 constexpr Duration kShortestMost = seconds(1);
 constexpr Duration kLongestMost = seconds(60);
@@ -148,9 +152,24 @@ std::string mister_limits(const From& from) {
       "      # By rate and air: a shortest run moves a quarter of a 5 % band at most, a longest "
       "half.\n"
       "      limits: {{shortest_run: {}, shortest_rest: 20s, longest_run: {}, starts_per_hour: "
-      "60}}\n",
+      "120}}\n",
       amount_text(seconds_of(shortest), Measure::duration),
       amount_text(seconds_of(longest), Measure::duration));
+}
+
+/// A shortest run that moves a twentieth of the air at most; the usual one where that is longer.
+std::string fan_limits(const From& from) {
+  const auto rate = parse_amount(from["fan-rate"], Measure::air_rate);
+  const auto litres = parse_amount(from["net-volume"], Measure::volume);
+  if (!rate.ok() || !litres.ok()) return "";
+  const Duration usual = default_limits(Effect::fresh_air).shortest_run;
+  const double changes = fit::changes_of_run(*rate, usual, Litres{*litres});
+  if (changes <= kFanShare) return "";
+  const Duration shortest =
+      std::max(kStep, floored(from_seconds(seconds_of(usual) * kFanShare / changes)));
+  return fmt::format(
+      "      limits: {{shortest_run: {}}}  # moves a twentieth of this air at most\n",
+      amount_text(seconds_of(shortest), Measure::duration));
 }
 
 struct Switched {
@@ -199,7 +218,9 @@ std::string actuator_text(const From& from, const Switched& s) {
   return std::string(s.caution) + "    - id: " + s.id + "\n      effect: " + s.effect +
          "\n      rate: " + from[part + "-rate"] + "\n" + wiring_text(from, s) +
          padded("      safe: rest", "where it stands when nobody decides") +
-         (part == "mister" ? mister_limits(from) : "");
+         (part == "mister" ? mister_limits(from)
+          : part == "fan"  ? fan_limits(from)
+                           : "");
 }
 
 std::string tub_text(const From& from) {

@@ -5,7 +5,6 @@
 
 #include <algorithm>
 #include <boost/asio/io_context.hpp>
-#include <boost/asio/post.hpp>
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <cstdio>
@@ -13,6 +12,7 @@
 #include <vector>
 
 #include "programs/chamber/room_voice.hpp"
+#include "programs/loop_hooks.hpp"
 #include "rehearsal/played_chamber.hpp"
 #include "settings/settings.hpp"
 #include "shell/broker/paho_broker.hpp"
@@ -64,7 +64,6 @@ struct Play::Impl {
   asio::signal_set lids{loop, SIGUSR1, SIGUSR2};
   Instant next_say{};
 
-  LoopHooks hooks();
   Outcome start();
   Outcome take(const Loaded& loaded);
   Outcome take_chamber(const GrowPlan& grow, const ChamberPlan& chamber,
@@ -79,16 +78,6 @@ struct Play::Impl {
   void wait();
   void wait_for_lids();
 };
-
-LoopHooks Play::Impl::hooks() {
-  return {[this](std::function<void()> work) { asio::post(loop, std::move(work)); },
-          [this](Duration after, std::function<void()> work) {
-            auto later = std::make_shared<asio::steady_timer>(loop, after);
-            later->async_wait([later, work = std::move(work)](boost::system::error_code code) {
-              if (!code) work();
-            });
-          }};
-}
 
 rehearsal::RoomDay Play::Impl::day_of(const RoomPlan& plan) const {
   rehearsal::RoomDay day;
@@ -154,7 +143,7 @@ Outcome Play::Impl::start() {
 }
 
 void Play::Impl::connect(const SiteSettings& site) {
-  broker = std::make_unique<PahoBroker>(link_of(site), hooks(), clock);
+  broker = std::make_unique<PahoBroker>(link_of(site), hooks_on(loop), clock);
   std::set<std::string> topics;
   for (const PlayedChamber& chamber : chambers) topics.merge(chamber.hears());
   broker->want(std::move(topics));

@@ -5,12 +5,11 @@
 
 #include <boost/asio/executor_work_guard.hpp>
 #include <boost/asio/io_context.hpp>
-#include <boost/asio/post.hpp>
-#include <boost/asio/steady_timer.hpp>
 #include <mutex>
 #include <thread>
 #include <vector>
 
+#include "programs/loop_hooks.hpp"
 #include "shell/broker/paho_broker.hpp"
 #include "shell/loop/board_clock.hpp"
 
@@ -39,15 +38,6 @@ struct DrillEar::Impl {
   std::optional<Instant> lost;
   std::thread thread;
 
-  LoopHooks hooks() {
-    return {[this](std::function<void()> work) { asio::post(loop, std::move(work)); },
-            [this](Duration after, std::function<void()> work) {
-              auto later = std::make_shared<asio::steady_timer>(loop, after);
-              later->async_wait([later, work = std::move(work)](boost::system::error_code code) {
-                if (!code) work();
-              });
-            }};
-  }
   void hear(const BrokerMessage& message) {
     if (message.retained) return;  // of unknown age
     const std::lock_guard lock(mutex);
@@ -67,7 +57,7 @@ DrillEar::DrillEar(const BrokerSettings& broker, std::set<std::string> topics)
   link.key_file = broker.key_file;
   link.client_id = fmt::format("tubwarden-drill-{}", ::getpid());
   link.retry_longest = seconds(2);
-  s.link = std::make_unique<PahoBroker>(std::move(link), s.hooks(), s.clock);
+  s.link = std::make_unique<PahoBroker>(std::move(link), hooks_on(s.loop), s.clock);
   s.link->want(std::move(topics));
   s.link->start({[&s](const BrokerMessage& message) { s.hear(message); },
                  [&s] {

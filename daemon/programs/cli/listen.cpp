@@ -4,12 +4,12 @@
 #include <unistd.h>
 
 #include <boost/asio/io_context.hpp>
-#include <boost/asio/post.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <memory>
 #include <optional>
 
 #include "programs/cli/broker_in.hpp"
+#include "programs/loop_hooks.hpp"
 #include "settings/settings.hpp"
 #include "shell/broker/paho_broker.hpp"
 #include "shell/loop/board_clock.hpp"
@@ -62,7 +62,7 @@ class Ear {
     link.cert_file = broker.cert_file;
     link.key_file = broker.key_file;
     link.client_id = fmt::format("tubwarden-listen-{}", ::getpid());
-    link_ = std::make_unique<PahoBroker>(std::move(link), hooks(), clock_);
+    link_ = std::make_unique<PahoBroker>(std::move(link), hooks_on(loop_), clock_);
     heard_.url = broker.url;
   }
 
@@ -92,15 +92,6 @@ class Ear {
   }
 
  private:
-  LoopHooks hooks() {
-    return {[this](std::function<void()> work) { asio::post(loop_, std::move(work)); },
-            [this](Duration after, std::function<void()> work) {
-              auto later = std::make_shared<asio::steady_timer>(loop_, after);
-              later->async_wait([later, work = std::move(work)](boost::system::error_code code) {
-                if (!code) work();
-              });
-            }};
-  }
 
   void came_up() {
     if (began_) return;

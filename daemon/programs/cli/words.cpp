@@ -287,6 +287,8 @@ Command understand(const std::vector<std::string>& words, const Defaults& defaul
     parser.app.exit(asked, out, err);
     std::string help = out.str();
     while (help.ends_with('\n')) help.pop_back();
+    for (std::size_t at = 0; (at = help.find("\n\n\n", at)) != std::string::npos;)
+      help.erase(at, 1);
     parser.command.wanted = Told{0, help + "\n"};
   } catch (const CLI::ParseError& error) {
     parser.command.wanted = Told{2, wrong_words(parser.app, error)};

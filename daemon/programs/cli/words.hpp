@@ -10,6 +10,7 @@
 
 #include "programs/cli/show.hpp"
 #include "programs/cli/when.hpp"
+#include "settings/new_folder.hpp"
 #include "settings/propose.hpp"
 
 namespace tubwarden::cli {
@@ -25,6 +26,18 @@ struct Ask {
 /// `check`: a folder, read here without a daemon.
 struct CheckFolder {
   std::string folder;
+  std::string plugins;
+  std::string host;  ///< the program that describes a plugin
+};
+
+inline constexpr const char* kInstalledFolder = "/etc/tubwarden";
+
+/// `init`: the configuration of one tub.
+struct InitFolder {
+  std::string folder;
+  InitAnswers given;
+  bool yes = false;           ///< nothing is asked
+  bool socket_given = false;  ///< by --socket; else it follows from the folder
   std::string plugins;
   std::string host;  ///< the program that describes a plugin
 };
@@ -69,10 +82,11 @@ struct Told {
 };
 
 struct Command {
-  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, Listen, HistoryWish> wanted;
+  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish> wanted;
   std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;
   std::string socket;
+  std::string usual_socket;  ///< without --socket
 };
 
 struct Defaults {

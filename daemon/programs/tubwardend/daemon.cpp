@@ -9,6 +9,7 @@
 #include <cstdlib>
 #include <optional>
 
+#include "programs/loop_hooks.hpp"
 #include "programs/tubwardend/current_broker.hpp"
 #include "programs/tubwardend/dry_ports.hpp"
 #include "programs/tubwardend/dry_record.hpp"
@@ -115,7 +116,6 @@ struct Daemon::Impl {
   bool stopping = false;
 
   void post(std::function<void()> work) { asio::post(loop, std::move(work)); }
-  LoopHooks hooks();
   void turn_completed(Instant now);
   void wake_at(Instant at);
   Outcome start();
@@ -127,16 +127,6 @@ struct Daemon::Impl {
   void adopt(Loaded loaded, ConfigSource source);
   void stop(int signal);
 };
-
-LoopHooks Daemon::Impl::hooks() {
-  return {[this](std::function<void()> work) { post(std::move(work)); },
-          [this](Duration after, std::function<void()> work) {
-            auto later = std::make_shared<asio::steady_timer>(loop, after);
-            later->async_wait([later, work = std::move(work)](boost::system::error_code code) {
-              if (!code) work();
-            });
-          }};
-}
 
 /// The warden asks for its next wake at the end of each turn, so this is when one has been
 /// completed: nothing else feeds the watchdog.
@@ -258,7 +248,7 @@ Outcome Daemon::Impl::start() {
   if (!hands.ok()) return hands.error();
 
   const SiteSettings& site = *loaded->site;
-  broker = std::make_unique<CurrentBroker>(hooks(), clock);
+  broker = std::make_unique<CurrentBroker>(hooks_on(loop), clock);
   options.dry ? make_dry_ports() : make_ports(site);
   Broker& spoken_to = dry_broker ? static_cast<Broker&>(*dry_broker) : *broker;
   warden = std::make_unique<Warden>(WardenParts{
@@ -338,7 +328,7 @@ void Daemon::Impl::stop(int signal) {
     loop.stop();
   };
   drivers->stop([this, leave] { host_channels ? host_channels->stop(leave) : leave(); });
-  hooks().later(kStopWithin, [this] { loop.stop(); });
+  hooks_on(loop).later(kStopWithin, [this] { loop.stop(); });
 }
 
 Daemon::Daemon(DaemonOptions options) : impl_(std::make_unique<Impl>(std::move(options))) {}

@@ -7,6 +7,7 @@
 
 #include "core/fit/water.hpp"
 #include "parts/parts.hpp"
+#include "settings/fit.hpp"
 #include "settings/settings.hpp"
 
 namespace tubwarden {
@@ -161,6 +162,18 @@ TEST(NewFolder, AMistersRunsMoveAQuarterAndHalfOfTheBandAtMost) {
     EXPECT_TRUE(finest || moves(mister.limits.longest_run) <= 2.5) << rate;
     EXPECT_LE(mister.limits.shortest_run, mister.limits.longest_run) << rate;
     EXPECT_GE(mister.limits.longest_run, milliseconds(100)) << rate;
+  }
+}
+
+TEST(NewFolder, ItsLimitsAreNotWhatTheFitCheckMinds) {
+  for (const char* volume : {"20 L", "40 L", "90 L", "2000 L"}) {
+    for (const char* fan : {"0.5 m3/h", "2 m3/h", "10 m3/h"}) {
+      const Loaded read = loaded(whole({{"net-volume", volume}, {"fan-rate", fan}}));
+      for (const FitLine& line : fit_of(read.grow)) {
+        const bool of_a_run = line.about == FitAbout::fan_step || line.about == FitAbout::mist_step;
+        EXPECT_FALSE(of_a_run && line.mark != FitMark::fits) << volume << fan << line.text;
+      }
+    }
   }
 }
 

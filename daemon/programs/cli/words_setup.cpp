@@ -1,0 +1,117 @@
+#include "programs/cli/words_setup.hpp"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+
+#include "settings/amount.hpp"
+
+namespace tubwarden::cli {
+namespace {
+
+constexpr Duration kListenLeast = seconds(1);
+constexpr Duration kListenMost = hours(1);
+
+const char* kind_word(AnswerKind kind) {
+  switch (kind) {
+    case AnswerKind::id:
+      return "NAME";
+    case AnswerKind::topic:
+      return "TOPIC";
+    case AnswerKind::pointer:
+      return "PLACE";
+    case AnswerKind::path:
+      return "PATH";
+    case AnswerKind::payload:
+      return "PAYLOAD";
+    case AnswerKind::words:
+      return "WORDS";
+    case AnswerKind::url:
+      return "URL";
+    case AnswerKind::word:
+      return "WORD";
+    case AnswerKind::amount:
+      return "AMOUNT";
+    case AnswerKind::fall:
+      return "TIME";
+  }
+  return "";
+}
+
+}  // namespace
+
+SetupWords::SetupWords(Command& command, const Defaults& defaults, Add add)
+    : command_(command), add_(std::move(add)) {
+  init_.folder = kInstalledFolder;
+  init_.plugins = defaults.plugins;
+  init_.host = defaults.host;
+}
+
+void SetupWords::add_init() {
+  CLI::App* sub =
+      add_("init", "Writes the configuration of one tub, by your answers.",
+           "tubwarden init\n  tubwarden init --yes --tub tub-2 --net-volume \"60 L\" "
+           "--phase pinning\n\nOn a terminal it asks for all that is not given. It "
+           "never writes over a file.\nWhere a configuration is, it adds the tub to it.");
+  sub->add_option("FOLDER", init_.folder, "where; /etc/tubwarden without");
+  sub->add_flag("--yes", init_.yes, "ask nothing: defaults for all that is not given");
+  for (const InitQuestion& question : init_questions()) {
+    const std::string fallback(question.fallback);
+    const bool told = fallback != "none" && fallback.find('{') == std::string::npos;
+    const std::string help =
+        fmt::format("{}{}", question.help, told ? fmt::format(" [{}]", fallback) : "");
+    sub->add_option_function<std::string>(
+           "--" + std::string(question.name),
+           [this, name = std::string(question.name)](const std::string& given) {
+             init_.given[name] = given;
+           },
+           help)
+        ->type_name(kind_word(question.kind))
+        ->group(std::string(title_of(question.part)))
+        ->check([&question](const std::string& given) {
+          return wrong_answer(question, given, {}).value_or("");
+        });
+  }
+  sub->add_option("--plugins", init_.plugins, "the folder of the plugins")->type_name("DIR");
+  sub->callback([this, sub] {
+    init_.socket_given = sub->get_parent()->get_option("--socket")->count() > 0;
+    command_.wanted = init_;
+  });
+}
+
+void SetupWords::add_listen() {
+  CLI::App* sub = add_("listen", "The broker's topics, and sensor lines to read them.",
+                       "tubwarden listen --for 1m\n  tubwarden listen --config /etc/tubwarden "
+                       "--under cellar");
+  sub->add_option("--broker", listen_.broker, "its address; of --config, or mqtt://127.0.0.1:1883")
+      ->type_name("URL");
+  sub->add_option("--config", listen_.config, "the folder whose broker it is")->type_name("DIR");
+  sub->add_option_function<std::string>(
+         "--for", [this](const std::string& given) { listen_.length = *parse_duration(given); },
+         "how long, 1s to 1h; 30s without")
+      ->type_name("TIME")
+      ->check([](const std::string& given) {
+        const auto length = parse_duration(given);
+        const bool fits = length.ok() && *length >= kListenLeast && *length <= kListenMost;
+        return fits ? std::string() : "'" + given + "' is no time from 1s to 1h, like 30s or 5m";
+      });
+  sub->add_option("--under", listen_.under, "only topics under this one")->type_name("TOPIC");
+  sub->add_option_function<std::string>(
+         "--place",
+         [this](const std::string& given) {
+           listen_.place = given == "air" ? GuessedPlace::air : GuessedPlace::substrate;
+         },
+         "where thermometers stand whose name says nothing")
+      ->type_name("PLACE")
+      ->check(CLI::IsMember({"air", "substrate"}));
+  sub->add_option("--user-file", listen_.user_file, "two lines: name and password")
+      ->type_name("PATH");
+  sub->add_option("--ca-file", listen_.ca_file, "PEM of who signed the broker's certificate")
+      ->type_name("PATH");
+  sub->add_option("--cert-file", listen_.cert_file, "PEM of our own certificate")
+      ->type_name("PATH");
+  sub->add_option("--key-file", listen_.key_file, "PEM of its key")->type_name("PATH");
+  sub->callback([this] { command_.wanted = listen_; });
+}
+
+}  // namespace tubwarden::cli

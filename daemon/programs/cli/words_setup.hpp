@@ -1,0 +1,34 @@
+// The words of setting up: init and listen. For words.cpp only.
+// Threading: as words.hpp. Failure: wrong words are thrown as the parser's own error, which
+// understand() takes.
+#pragma once
+
+#include <functional>
+#include <string>
+
+#include "programs/cli/words.hpp"
+
+namespace CLI {
+class App;
+}
+
+namespace tubwarden::cli {
+
+class SetupWords {
+ public:
+  /// Makes a command of this name, with what it does and an example.
+  using Add = std::function<CLI::App*(const std::string& name, const std::string& does,
+                                      const std::string& example)>;
+  SetupWords(Command& command, const Defaults& defaults, Add add);
+
+  void add_init();
+  void add_listen();
+
+ private:
+  Command& command_;
+  Add add_;
+  InitFolder init_;
+  Listen listen_;
+};
+
+}  // namespace tubwarden::cli
