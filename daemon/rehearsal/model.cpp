@@ -65,9 +65,10 @@ class Lag {
     }
     if (passed_s != known_s_) {
       known_s_ = passed_s;
+      lags_ = lag_s_ / passed_s;
       kept_ = std::exp(-passed_s / lag_s_);
     }
-    const double behind = (truth - truth_) / passed_s * lag_s_;
+    const double behind = (truth - truth_) * lags_;
     shown_ = truth - behind + (shown_ - truth_ + behind) * kept_;
     truth_ = truth;
   }
@@ -78,7 +79,8 @@ class Lag {
   std::deque<Past> past_;
   double truth_ = 0.0;
   double shown_ = 0.0;
-  double known_s_ = 0.0;
+  double known_s_ = 0.0;  ///< the time passed that the two below are of
+  double lags_ = 0.0;
   double kept_ = 1.0;
 };
 
@@ -93,6 +95,7 @@ struct ChamberModel::Impl {
         physics(parameters, dry_air_of(parameters.tub, start)),
         x(physics.start(start)),
         began(x),
+        shown(physics.shown(x)),
         lags{Lag(p.sensors[0]), Lag(p.sensors[1]), Lag(p.sensors[2]), Lag(p.sensors[3])} {
     ENSURE(steps.step_s > 0.0 && steps.rate_step > 0.0);
     for (Quantity q : kAllQuantities) lags[index_of(q)].start(truth(q));
@@ -101,31 +104,28 @@ struct ChamberModel::Impl {
   double truth(Quantity q) const {
     switch (q) {
       case Quantity::humidity:
-        return 100.0 * physics.humidity(x);
+        return 100.0 * shown.humidity;
       case Quantity::air_temperature:
-        return physics.air_celsius(x);
+        return shown.air_c;
       case Quantity::substrate_temperature:
-        return physics.bed_celsius(x);
+        return shown.bed_c;
       case Quantity::co2:
-        return ppm_from_co2_g_g(x[co2_g] / physics.dry_air_g());
+        return ppm_from_co2_g_g(shown.co2_g_g);
     }
     ENSURE(false);
   }
 
   void step(double h) {
-    const double cuts = std::ceil(physics.fastest(x) * h / steps.rate_step);
-    const int n = std::clamp(static_cast<int>(std::min(cuts, double{kCutsMax})), 1, kCutsMax);
+    const double rate = physics.fastest(x, shown.humidity) * h / steps.rate_step;
+    const int n = rate <= 1.0 ? 1 : static_cast<int>(std::ceil(std::min(rate, double{kCutsMax})));
     const double part = h / n;
     for (int i = 0; i < n; ++i) {
       physics.room(room.at(t + part / 2.0));
       stepper.do_step(std::cref(physics), x, t, part);  // by value it would copy the tables
       t += part;
     }
-    const double celsius = physics.air_celsius(x);
-    lags[index_of(Quantity::humidity)].follow(100.0 * physics.humidity(x), h);
-    lags[index_of(Quantity::air_temperature)].follow(celsius, h);
-    lags[index_of(Quantity::substrate_temperature)].follow(physics.bed_celsius(x), h);
-    lags[index_of(Quantity::co2)].follow(truth(Quantity::co2), h);
+    shown = physics.shown(x);
+    for (Quantity q : kAllQuantities) lags[index_of(q)].follow(truth(q), h);
   }
 
   ModelParameters p;
@@ -136,6 +136,7 @@ struct ChamberModel::Impl {
   double t = 0.0;
   ModelState x;
   ModelState began;
+  Physics::Shown shown;  ///< of x
   std::array<Lag, kQuantities> lags;
   Stepper stepper;
 };

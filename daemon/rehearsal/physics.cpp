@@ -37,6 +37,11 @@ Physics::Physics(const ModelParameters& parameters, double dry_air_g)
       dry_air_j_k_(dry_air_g * kAirJGK),
       bed_j_k_(p_.crop.floor_j_k +
                (p_.crop.substrate_kg + p_.crop.mushrooms_kg) * p_.crop.substrate_j_kgk),
+      saturated_for_g_(kMassRatio * dry_air_g),
+      substrate_co2_g_s_(p_.crop.substrate_kg * p_.crop.substrate_co2_g_kgh / 3600.0),
+      mushrooms_co2_g_s_(p_.crop.mushrooms_kg * p_.crop.mushrooms_co2_g_kgh / 3600.0),
+      evaporates_per_s_(1.0 / p_.fog.evaporation_s),
+      condenses_per_s_(1.0 / p_.fog.condensation_s),
       film_half_g_(p_.tub.film_half_g_m2 * p_.tub.wall_m2),
       film_holds_g_(p_.tub.film_holds_g_m2 * p_.tub.wall_m2),
       film_runs_per_s_(p_.crop.casing_m2 > 0.0 ? 1.0 / p_.tub.film_runs_s : 0.0),
@@ -68,29 +73,31 @@ void Physics::drive(const Drive& drive) {
                  (wall_g_s_pa_ + casing_g_s_pa_) * 2000.0 / saturated_g + dry_g_s_ / saturated_g;
 }
 
-double Physics::vapour_pressure_of(double vapour) const {
-  const double ratio = vapour / dry_air_g_;
-  return kPressurePa * ratio / (kMassRatio + ratio);
+inline double Physics::vapour_pressure_of(double vapour) const {
+  return kPressurePa * vapour / (saturated_for_g_ + vapour);
 }
 
-double Physics::air_celsius(const ModelState& x) const {
+inline double Physics::air_celsius(const ModelState& x) const {
   return (x[air_j] - x[vapour_g] * kVapourJG) /
          (dry_air_j_k_ + x[vapour_g] * kVapourJGK + x[fog_g] * kWaterJGK);
 }
 
-double Physics::bed_celsius(const ModelState& x) const {
+inline double Physics::bed_celsius(const ModelState& x) const {
   return x[bed_j] / (bed_j_k_ + x[casing_g] * kWaterJGK);
 }
 
-double Physics::humidity(const ModelState& x) const {
-  return vapour_pressure_of(x[vapour_g]) / table_.at(air_celsius(x)).pressure;
+Physics::Shown Physics::shown(const ModelState& x) const {
+  const double air_c = air_celsius(x);
+  return {air_c, bed_celsius(x),
+          vapour_pressure_of(x[vapour_g]) / table_.at(air_c, air_row_).pressure,
+          x[co2_g] / dry_air_g_};
 }
 
 /// The surface stands where conduction from below feeds evaporation and the air's convection;
 /// saturation pressure is taken as straight between core and surface.
-Physics::Surface Physics::surface(double bed_c, const SaturationTable::At& bed_sat, double air_c,
-                                  double e, double casing) const {
-  const double wet = casing / (casing + casing_half_g_);
+inline Physics::Surface Physics::surface(double bed_c, const SaturationTable::At& bed_sat,
+                                         double air_c, double e, double casing) const {
+  const double wet = casing_g_s_pa_ > 0.0 ? casing / (casing + casing_half_g_) : 0.0;
   const double from_core = p_.crop.casing_activity * bed_sat.pressure - e;
   const double k = from_core > 0.0 ? casing_g_s_pa_ * wet : casing_g_s_pa_;
   const double slope = p_.crop.casing_activity * bed_sat.pressure_slope;
@@ -100,13 +107,13 @@ Physics::Surface Physics::surface(double bed_c, const SaturationTable::At& bed_s
   return {bed_c - below, k * (from_core - slope * below)};
 }
 
-Physics::Flows Physics::flows(const ModelState& x) const {
+inline Physics::Flows Physics::flows(const ModelState& x) const {
   Flows f;
   const double air_c = air_celsius(x);
   const double wall_c = x[wall_j] / (p_.tub.wall_j_k + x[film_g] * kWaterJGK);
   const double bed_c = bed_celsius(x);
-  const SaturationTable::At air_sat = table_.at(air_c);
-  const SaturationTable::At bed_sat = table_.at(bed_c);
+  const SaturationTable::At air_sat = table_.at(air_c, air_row_);
+  const SaturationTable::At bed_sat = table_.at(bed_c, bed_row_);
   const double e = vapour_pressure_of(x[vapour_g]);
   const double humid = e / air_sat.pressure;
 
@@ -122,8 +129,8 @@ Physics::Flows Physics::flows(const ModelState& x) const {
   f.co2_out = a * x[co2_g];
 
   // Fog: evaporates by the deficit, forms in oversaturated air, settles on crop and walls.
-  f.fog_to_vapour = humid < 1.0 ? x[fog_g] * (1.0 - humid) / p_.fog.evaporation_s
-                                : (1.0 - humid) * x[vapour_g] / p_.fog.condensation_s;
+  f.fog_to_vapour = humid < 1.0 ? x[fog_g] * (1.0 - humid) * evaporates_per_s_
+                                : (1.0 - humid) * x[vapour_g] * condenses_per_s_;
   f.settled = x[fog_g] * p_.fog.settles_per_s;
   f.settled_bed = f.settled * settles_on_bed_;
   f.settled_wall = f.settled - f.settled_bed;
@@ -131,7 +138,7 @@ Physics::Flows Physics::flows(const ModelState& x) const {
   f.mist_j = mist_g_s_ * kWaterJGK * p_.fog.water_c.value_or(room_.celsius);
 
   // Walls: condense what is above their saturation, give back what film they have.
-  const double film_drive = wall_g_s_pa_ * (e - table_.at(wall_c).pressure);
+  const double film_drive = wall_g_s_pa_ * (e - table_.at(wall_c, wall_row_).pressure);
   f.to_wall = film_drive > 0.0 ? film_drive : film_drive * x[film_g] / (x[film_g] + film_half_g_);
   f.to_wall_j = f.to_wall * vapour_enthalpy(f.to_wall > 0.0 ? air_c : wall_c);
   f.air_to_wall_j = wall_w_k_ * (air_c - wall_c);
@@ -145,9 +152,7 @@ Physics::Flows Physics::flows(const ModelState& x) const {
   f.evaporated_j = f.evaporated * vapour_enthalpy(f.evaporated > 0.0 ? top.celsius : air_c);
   f.surface_to_air_j = casing_w_k_ * (top.celsius - air_c);
   f.bed_lost_j = p_.crop.substrate_to_room_w_k * (bed_c - room_.celsius);
-  f.breathed = (p_.crop.substrate_kg * p_.crop.substrate_co2_g_kgh * bed_sat.vigour +
-                p_.crop.mushrooms_kg * p_.crop.mushrooms_co2_g_kgh * air_sat.vigour) /
-               3600.0;
+  f.breathed = substrate_co2_g_s_ * bed_sat.vigour + mushrooms_co2_g_s_ * air_sat.vigour;
   f.made_water = f.breathed * p_.crop.water_g_g;
   f.made_j = f.breathed * p_.crop.heat_kj_g * 1000.0 + f.made_water * kWaterJGK * bed_c;
 
@@ -161,18 +166,19 @@ Physics::Flows Physics::flows(const ModelState& x) const {
 
 void Physics::operator()(const ModelState& x, ModelState& rate, double) const {
   const Flows f = flows(x);
-  rate[air_j] = f.heat_in - f.heat_out + f.mist_j - f.settled * f.fog_j_g - f.to_wall_j -
-                f.air_to_wall_j + f.evaporated_j + f.surface_to_air_j - f.dried_j +
-                drive_.heat_air_w + f.lamp_air_j - drive_.cool_w;
+  // What is known last is added last: the next stage waits for these sums.
+  rate[air_j] = f.heat_in - f.heat_out + f.mist_j + drive_.heat_air_w + f.lamp_air_j -
+                drive_.cool_w - f.settled * f.fog_j_g - f.dried_j - f.air_to_wall_j - f.to_wall_j +
+                f.surface_to_air_j + f.evaporated_j;
   rate[vapour_g] =
-      f.vapour_in - f.vapour_out + f.fog_to_vapour - f.to_wall + f.evaporated - f.dried;
+      f.vapour_in - f.vapour_out - f.dried - f.to_wall + f.fog_to_vapour + f.evaporated;
   rate[fog_g] = mist_g_s_ - f.fog_to_vapour - f.settled - f.fog_out;
   rate[co2_g] = f.co2_in - f.co2_out + f.breathed;
   rate[wall_j] =
       f.to_wall_j + f.air_to_wall_j + f.settled_wall * f.fog_j_g - f.runs_down_j - f.wall_lost_j;
   rate[film_g] = f.to_wall + f.settled_wall - f.runs_down;
-  rate[bed_j] = f.made_j + drive_.heat_substrate_w + f.lamp_bed_j + f.settled_bed * f.fog_j_g +
-                f.runs_down_j - f.evaporated_j - f.surface_to_air_j - f.bed_lost_j;
+  rate[bed_j] = drive_.heat_substrate_w + f.lamp_bed_j + f.settled_bed * f.fog_j_g + f.runs_down_j -
+                f.bed_lost_j + f.made_j - f.surface_to_air_j - f.evaporated_j;
   rate[casing_g] = f.settled_bed + f.runs_down + f.made_water - f.evaporated;
 
   rate[water_net_g] = mist_g_s_ + f.vapour_in + f.made_water - f.vapour_out - f.fog_out - f.dried;
@@ -196,19 +202,17 @@ Physics::Temperatures Physics::temperatures(const ModelState& x) const {
   const double bed_c = bed_celsius(x);
   const double e = vapour_pressure_of(x[vapour_g]);
   return {air_c, x[wall_j] / (p_.tub.wall_j_k + x[film_g] * kWaterJGK), bed_c,
-          surface(bed_c, table_.at(bed_c), air_c, e, x[casing_g]).celsius,
-          e / table_.at(air_c).pressure};
+          surface(bed_c, table_.at(bed_c, bed_row_), air_c, e, x[casing_g]).celsius,
+          e / table_.at(air_c, air_row_).pressure};
 }
 
 double Physics::co2_g_s(const ModelState& x) const {
-  return (p_.crop.substrate_kg * p_.crop.substrate_co2_g_kgh * table_.at(bed_celsius(x)).vigour +
-          p_.crop.mushrooms_kg * p_.crop.mushrooms_co2_g_kgh * table_.at(air_celsius(x)).vigour) /
-         3600.0;
+  return substrate_co2_g_s_ * table_.at(bed_celsius(x)).vigour +
+         mushrooms_co2_g_s_ * table_.at(air_celsius(x)).vigour;
 }
 
-double Physics::fastest(const ModelState& x) const {
+double Physics::fastest(const ModelState& x, double humid) const {
   double fastest = steady_rate_;
-  const double humid = humidity(x);
   if (humid > 0.999) fastest += kCoupling / p_.fog.condensation_s;
   if (x[fog_g] > kFogNone || mist_g_s_ > 0.0) {
     const double deficit = humid < 1.0 ? 1.0 - humid : 0.0;

@@ -47,15 +47,18 @@ class Physics {
     double air, wall, bed, surface;
     double humidity;  ///< 0..1
   };
+  /// What sensors and the next step's length follow; cheap.
+  struct Shown {
+    double air_c = 0.0, bed_c = 0.0;
+    double humidity = 0.0;  ///< 0..1; may pass 1
+    double co2_g_g = 0.0;
+  };
+  Shown shown(const ModelState& x) const;
   Temperatures temperatures(const ModelState& x) const;
   double co2_g_s(const ModelState& x) const;
-  double air_celsius(const ModelState& x) const;
-  double bed_celsius(const ModelState& x) const;
-  /// 0..1; may pass 1.
-  double humidity(const ModelState& x) const;
 
-  /// An upper estimate of the fastest relative change a second.
-  double fastest(const ModelState& x) const;
+  /// An upper estimate of the fastest relative change a second; `humidity` is that of `x`.
+  double fastest(const ModelState& x, double humidity) const;
 
   /// A state in which everything has the start's temperature.
   ModelState start(const StartAir& start) const;
@@ -77,13 +80,21 @@ class Physics {
   Flows flows(const ModelState& x) const;
   Surface surface(double bed_c, const SaturationTable::At& bed_sat, double air_c, double e,
                   double casing) const;
+  double air_celsius(const ModelState& x) const;
+  double bed_celsius(const ModelState& x) const;
   double vapour_pressure_of(double vapour) const;
 
   ModelParameters p_;
   SaturationTable table_;
+  mutable SaturationTable::Row air_row_, bed_row_, wall_row_;  ///< the last ones found
   double dry_air_g_;
   double dry_air_j_k_;
   double bed_j_k_;
+  double saturated_for_g_;  ///< dry air x the ratio of molar masses
+  double substrate_co2_g_s_;
+  double mushrooms_co2_g_s_;
+  double evaporates_per_s_;
+  double condenses_per_s_;
   double film_half_g_;
   double film_holds_g_;
   double film_runs_per_s_;

@@ -15,9 +15,12 @@ namespace tubwarden::rehearsal {
 
 class SaturationTable {
  public:
+  /// A straight line: Pa, Pa/K; q10^((t - reference)/10), and a kelvin; both at `from`.
   struct Row {
-    double pressure, pressure_slope;  ///< Pa, Pa/K
-    double vigour, vigour_slope;      ///< q10^((t - reference)/10), and a kelvin
+    double low = 1.0, high = 0.0;  ///< where it is the one to take; this one nowhere
+    double from = 0.0;
+    double pressure = 0.0, pressure_slope = 0.0;
+    double vigour = 0.0, vigour_slope = 0.0;
   };
   struct At {
     double pressure, pressure_slope, vigour;
@@ -29,25 +32,42 @@ class SaturationTable {
     for (std::size_t i = 0; i < kRows; ++i) {
       const double t = kLowest + static_cast<double>(i) / kPerKelvin;
       const double next = t + 1.0 / kPerKelvin;
-      rows_[i] = {pressure(t), (pressure(next) - pressure(t)) * kPerKelvin, vigour(t),
+      rows_[i] = {t,
+                  next,
+                  t,
+                  pressure(t),
+                  (pressure(next) - pressure(t)) * kPerKelvin,
+                  vigour(t),
                   (vigour(next) - vigour(t)) * kPerKelvin};
     }
+    rows_.front().low = -kEndless;
+    rows_.back().high = kEndless;
   }
 
+  /// `row` is the caller's, one a place that is asked for: temperatures move slowly, so that the
+  /// last line mostly serves again and the processor need not wait for it to be found.
+  At at(double celsius, Row& row) const {
+    if (!(celsius >= row.low && celsius < row.high)) row = find(celsius);
+    const double beyond = celsius - row.from;
+    return {row.pressure + row.pressure_slope * beyond, row.pressure_slope,
+            row.vigour + row.vigour_slope * beyond};
+  }
   At at(double celsius) const {
-    const double place = (celsius - kLowest) * kPerKelvin;
-    const double row = std::clamp(place, 0.0, static_cast<double>(kRows - 1));
-    const auto i = static_cast<std::size_t>(row);
-    const double beyond = (place - static_cast<double>(i)) / kPerKelvin;
-    const Row& r = rows_[i];
-    return {r.pressure + r.pressure_slope * beyond, r.pressure_slope,
-            r.vigour + r.vigour_slope * beyond};
+    Row row;
+    return at(celsius, row);
   }
 
  private:
   static constexpr double kLowest = -20.0;
   static constexpr double kPerKelvin = 8.0;
   static constexpr std::size_t kRows = 90 * 8;
+  static constexpr double kEndless = 1e300;
+
+  const Row& find(double celsius) const {
+    const double place = (celsius - kLowest) * kPerKelvin;
+    return rows_[static_cast<std::size_t>(std::clamp(place, 0.0, static_cast<double>(kRows - 1)))];
+  }
+
   std::vector<Row> rows_;
 };
 

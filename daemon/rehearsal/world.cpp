@@ -19,6 +19,7 @@ World::Impl::Impl(WorldPlan wanted)
     : plan(std::move(wanted)),
       start(kStart),
       now(kStart),
+      modelled(kStart),
       dice(plan.seed),
       plant(plan.chamber),
       model(plan.model, plan.room_day, plan.start, plan.steps),
@@ -68,6 +69,7 @@ void World::Impl::begin_daemon() {
   chamber.emplace(plan.chamber, plan.tubs, plan.room, now);
   wake = now;
   watch.restarted(now);
+  catch_up();
   bands = {};
   phase_plan = nullptr;
   if (broker_away) step(event::BrokerDown{});
@@ -80,6 +82,7 @@ void World::Impl::begin_daemon() {
 
 void World::Impl::enter_phase(const TubPhase& phase) {
   if (phase.tub == plan.chamber.leader) {
+    catch_up();
     for (const TubPlan& tub : plan.tubs) {
       if (tub.id == phase.tub && tub.profile) phase_plan = tub.profile->find(phase.phase);
     }
@@ -109,7 +112,7 @@ Instant World::Impl::next_event(Instant end) const {
 }
 
 void World::Impl::account(double passed_s) {
-  if (now - start < plan.run_in) return;
+  if (modelled - start < plan.run_in) return;
   bool kept = false;
   bool all = true;
   bool sensed = true;
@@ -141,13 +144,21 @@ void World::Impl::account(double passed_s) {
   }
 }
 
+void World::Impl::advance_model(Duration passed) {
+  model.advance(passed);
+  modelled += passed;
+  account(seconds_of(passed));
+}
+
+/// In whole seconds: what happens between them and asks nothing of the air cuts no step.
 void World::Impl::advance_to(Instant t) {
-  while (now < t) {
-    const Duration passed = std::min(kAccountEach, t - now);
-    model.advance(passed);
-    now += passed;
-    account(seconds_of(passed));
-  }
+  while (t - modelled >= kAccountEach) advance_model(kAccountEach);
+  now = t;
+}
+
+/// Before the air is asked, or something that moves it or judges it changes.
+void World::Impl::catch_up() {
+  if (modelled < now) advance_model(now - modelled);
 }
 
 void World::Impl::run(Instant end) {
@@ -156,9 +167,10 @@ void World::Impl::run(Instant end) {
     advance_to(next);
     // Before what happens now is told: nothing may have come due unseen.
     if (!daemon_away) watch.look(now - Duration{1});
-    if (now >= end) return;
+    if (now >= end) break;
     turn();
   }
+  catch_up();
 }
 
 void World::Impl::turn() {
@@ -184,14 +196,24 @@ void World::Impl::turn() {
 
 void World::Impl::step(const Event& event) {
   ++statistics.turns;
+  // A reading moves no band, unless a glide begins with it; what time moves, the chamber wakes for.
+  const bool reading = std::holds_alternative<event::Reading>(event) && now < wake;
   const Effects effects = chamber->step(event, now);
   ENSURE(effects.next_wake > now);
   wake = effects.next_wake;
-  const auto air = chamber->air(now);
-  for (Quantity q : kAllQuantities) bands[index_of(q)] = air[index_of(q)].keep;
-  watch.bands(bands);
+  if (!reading || !effects.glides.empty()) take_bands();
   perform(effects);
   watch.look(now);
+}
+
+void World::Impl::take_bands() {
+  std::array<std::optional<Band>, kQuantities> kept;
+  const auto air = chamber->air(now);
+  for (Quantity q : kAllQuantities) kept[index_of(q)] = air[index_of(q)].keep;
+  if (kept == bands) return;
+  catch_up();
+  bands = kept;
+  watch.bands(bands);
 }
 
 void World::Impl::perform(const Effects& effects) {
@@ -220,6 +242,7 @@ void World::Impl::set_level(std::size_t actuator, Level level, Cause cause) {
   const Level before = plant.level(actuator);
   watch.output(actuator, level, cause, now);
   if (before == level) return;
+  catch_up();
   plant.set(actuator, level);
   model.drive(plant.drive());
   if (before == kRest && now - start >= plan.run_in) ++statistics.work[actuator].starts;
@@ -256,6 +279,7 @@ void World::Impl::sample(std::size_t sensor) {
   Sensor& s = sensors[sensor];
   s.next += s.rhythm;
   if (s.dead || s.gone) return;
+  catch_up();
   if (!s.stuck || !s.sampled) {
     for (std::size_t i = 0; i < s.probes.size(); ++i) s.last[i] = s.probes[i].sample(model);
     s.sampled = true;
@@ -299,6 +323,7 @@ void World::Impl::hear(std::size_t sensor, bool retained) {
 void World::Impl::sample_room() {
   next_room += plan.room_rhythm;
   if (broker_away || daemon_away) return;
+  catch_up();
   const std::pair<const RoomSource*, event::RoomReading> sources[] = {
       {&plan.room.temperature, {event::RoomQuantity::temperature, model.room_celsius(), false}},
       {&plan.room.humidity, {event::RoomQuantity::humidity, model.room_humidity_pct(), false}},

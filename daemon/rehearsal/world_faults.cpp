@@ -36,6 +36,7 @@ bool World::Impl::faulty(Fault::Kind kind, std::size_t index) const {
 }
 
 void World::Impl::change_faults() {
+  catch_up();
   plant.lid(faulty(Fault::Kind::lid_open, 0));
   for (std::size_t i = 0; i < outputs.size(); ++i) {
     plant.dead(i, faulty(Fault::Kind::actuator_dead, i));

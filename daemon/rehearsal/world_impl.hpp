@@ -37,11 +37,14 @@ struct World::Impl {
   void run(Instant end);
   void account(double passed_s);
   void advance_to(Instant t);
+  void advance_model(Duration passed);
+  void catch_up();
   Instant next_event(Instant end) const;
   /// Everything that is due now, in order: hosts, faults, phases, sensors, the chamber's own wake.
   void turn();
 
   void step(const Event& event);
+  void take_bands();
   void perform(const Effects& effects);
   void command(const OutputCommand& c);
   void set_level(std::size_t actuator, Level level, Cause cause);
@@ -67,6 +70,7 @@ struct World::Impl {
   WorldPlan plan;
   Instant start;
   Instant now;
+  Instant modelled;  ///< where the model stands: less than a second behind now
   Dice dice;
   Plant plant;
   ChamberModel model;
