@@ -11,7 +11,7 @@ namespace {
 constexpr Duration kShortestFan = seconds(5);
 constexpr Duration kLongestFan = minutes(2);
 /// A CO2 run begins this share of the band below its limit.
-constexpr double kCo2Margin = 1.0 / 8.0;
+constexpr double kCo2Margin = 1.0 / 12.0;
 /// What a mist still adds shows within this.
 constexpr Duration kMistShows = seconds(40);
 /// So many portions of the floor may be late before one runs without its mist.
@@ -90,14 +90,12 @@ void ask_co2_portion(const Chamber::State& s, FanTalk& talk, Instant now) {
   if (value < start || (value < band.high && paced(talk, now))) return;
   const Duration each = period(talk.fan.limits);
   const double rises = std::max(0.0, air.drift());
-  // The air is to be back at the start point when the next run may begin.
+  // The shortest run after which the air is back at the start point when the next may begin.
   Duration run = talk.fan.limits.shortest_run;
   double aim = start;
-  for (int i = 0; i < 3; ++i) {
-    aim = start - rises * std::max(0.0, seconds_of(each - run));
-    run = exchange_time(value, aim, drive.outside, drive.exchange_per_s, air.drift())
-              .value_or(kLongestFan);
-    run = std::min(run, kLongestFan);
+  for (; run < kLongestFan; run += seconds(1)) {
+    aim = air.ahead(run, drive, run);
+    if (aim + rises * std::max(0.0, seconds_of(each - run)) <= start) break;
   }
   begin(talk, FanMaster::co2, run, reason, aim, now);
 }

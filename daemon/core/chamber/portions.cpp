@@ -3,6 +3,7 @@
 #include "core/chamber/portions.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include "core/air/psychrometrics.hpp"
 #include "core/chamber/wish.hpp"
@@ -13,6 +14,9 @@ namespace {
 /// A mist is in the air and shows after so long (until learned): release and lag.
 constexpr Duration kMistSettles = seconds(10);
 constexpr Duration kMistSeen = seconds(20);
+constexpr Duration kFanMemory = minutes(5);
+/// % RH: above it a sensor may be wet, and mist no longer evaporates.
+constexpr double kSaturated = 97.0;
 constexpr Duration kLongestPlan = minutes(1);
 /// Where nothing limits the starts, portions are planned this far apart.
 constexpr Duration kLook = seconds(30);
@@ -24,6 +28,16 @@ double rate_of(const Chamber::State& s, Effect effect) {
   for (std::size_t i = 0; i < s.actuators.size(); ++i) {
     if (s.plan.actuators[i].effect != effect || !s.actuators[i].usable) continue;
     rate += s.plan.actuators[i].rate.value_or(0.0) * s.actuators[i].level / kRun;
+  }
+  return rate;
+}
+
+/// m3/h of all fans that obey, at full level.
+double fan_rate(const Chamber::State& s) {
+  double rate = 0.0;
+  for (std::size_t i = 0; i < s.actuators.size(); ++i) {
+    if (s.plan.actuators[i].effect != Effect::fresh_air || !s.actuators[i].usable) continue;
+    rate += s.plan.actuators[i].rate.value_or(0.0);
   }
   return rate;
 }
@@ -100,6 +114,11 @@ void Chamber::State::follow_air(Instant now) {
     if (a.effect != Effect::humidify || !actuators[i].usable || litres_of(*this) <= 0.0) continue;
     humid.input_per_s += mist_gain(a) * actuators[i].level / kRun;
   }
+  const bool own = portions.fan && portions.fan->master == FanMaster::humidity_high;
+  const double share = fan > 0.0 && !own ? fan / fan_rate(*this) : 0.0;
+  const double fresh = std::exp(-seconds_of(now - portions.followed) / seconds_of(kFanMemory));
+  portions.fan_share = share + (portions.fan_share - share) * fresh;
+  portions.followed = now;
   portions.humidity.advance(humid, now);
   portions.co2.advance(co2_drive(fan, now), now);
 }
@@ -109,7 +128,10 @@ void Chamber::State::heed(Quantity q, Instant now) {
   if (q != Quantity::humidity && q != Quantity::co2) return;
   const auto sensed = air.usable(q, now);
   if (!sensed) return;
-  (q == Quantity::humidity ? portions.humidity : portions.co2).reading(sensed->value, now);
+  const bool fan = rate_of(*this, Effect::fresh_air) > 0.0;
+  if (q == Quantity::co2) return portions.co2.reading(sensed->value, now, false);
+  // Clean windows only: nothing else may have moved the air, and it can still take up water.
+  portions.humidity.reading(sensed->value, now, !fan && sensed->value < kSaturated);
 }
 
 Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
@@ -156,10 +178,16 @@ Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorStat
     return wish;
   }
   const Duration next = kMistSettles + std::clamp(wait, kMistSeen, kLongestPlan);
-  ask.until_next = p.humidity.ahead(next, drive, fan_left);
-  ask.gain = s.mist_gain(mister) * p.humidity.response(kMistSettles);
-  ask.gain_next = s.mist_gain(mister) * p.humidity.response(next);
-  ask.fed_forward = fan > 0.0;
+  // Further ahead than the run under way the fan goes on as it did of late.
+  const AirDrive usual = s.humidity_drive(fan_rate(s) * p.fan_share, now);
+  ask.next = p.humidity.ahead(next, usual, next);
+  const double dried = p.humidity.ahead(std::clamp(fan_left, kMistSettles, next), drive, fan_left);
+  ask.lowest = std::min({ask.settled, dried, ask.next});
+  ask.highest = std::max({ask.settled, dried, ask.next});
+  ask.gain = s.mist_gain(mister) * p.humidity.input_share() * p.humidity.response(kMistSettles);
+  ask.gain_next = s.mist_gain(mister) * p.humidity.input_share() * p.humidity.response(next);
+  // A fan that runs because the air is too wet is no disturbance.
+  ask.fed_forward = fan > 0.0 && !(p.fan && p.fan->master == FanMaster::humidity_high);
   if (fan > 0.0) wake_by(effects, now + kFanLook, now);
   const auto portion = mist_portion(ask, kept, mister.limits);
   if (!portion) return wish;

@@ -27,7 +27,8 @@ struct Portions {
   AirForecast co2{co2_traits()};
   std::optional<PlannedRun> mist;
   std::optional<PlannedRun> fan;
-  std::optional<Instant> mist_ended;
+  double fan_share = 0.0;  ///< of the time that the fans ran of late, by level
+  Instant followed{};
 };
 
 }  // namespace tubwarden

@@ -34,7 +34,7 @@ void AirForecast::advance(const AirDrive& drive, Instant now) {
   told_ = now;
 }
 
-/// One explicit step of the model and of its covariance: P' = F P F^T + Q.
+/// One explicit step of the model and of its covariance.
 void AirForecast::step(const AirDrive& drive, double s) {
   const double out = traits_.release_s > 0.0 ? 1.0 - std::exp(-s / traits_.release_s) : 1.0;
   pending_ += drive.input_per_s * s;
@@ -43,32 +43,33 @@ void AirForecast::step(const AirDrive& drive, double s) {
   swing_ += traits_.swing * released;
   const double swung_back = swing_ * (1.0 - std::exp(-s / traits_.swing_s));
   swing_ -= swung_back;
-  const double kept = std::exp(-drive.exchange_per_s * s);
-  const double follows = 1.0 - std::exp(-s / traits_.lag_s);
+  const double moved = (1.0 + traits_.swing) * released - swung_back;
+  const double a = drive.exchange_per_s;
+  const double kept = std::exp(-a * s);
+  const double follows = 1.0 - std::exp(-s / lag_s_);
   const double exchanged = (value_ - drive.outside) * (1.0 - kept);
   const double before = value_;
-  value_ += drift_ * s + (1.0 + traits_.swing) * released - swung_back - exchanged;
-  shown_ += (0.5 * (before + value_) - shown_) * follows;
+  value_ += drift_ * s + input_share_ * moved - exchanged;
+  const double behind = 0.5 * (before + value_) - shown_;
+  shown_ += behind * follows;
 
-  const double f[3][3] = {{kept, 0.0, s}, {follows, 1.0 - follows, 0.0}, {0.0, 0.0, 1.0}};
-  std::array<std::array<double, 3>, 3> fp{};
-  std::array<std::array<double, 3>, 3> next{};
-  for (std::size_t i = 0; i < 3; ++i) {
-    for (std::size_t j = 0; j < 3; ++j) {
-      for (std::size_t k = 0; k < 3; ++k) fp[i][j] += f[i][k] * p_[k][j];
-    }
+  // P' = F P F^T + Q; only value and shown value depend on the others.
+  const double by_lag = -behind * (s / lag_s_) * (1.0 - follows);
+  const auto was = p_;
+  for (std::size_t j = 0; j < kStates; ++j) {
+    p_[0][j] = kept * was[0][j] + s * was[2][j] + moved * was[3][j];
+    p_[1][j] = follows * was[0][j] + (1.0 - follows) * was[1][j] + by_lag * was[4][j];
   }
-  for (std::size_t i = 0; i < 3; ++i) {
-    for (std::size_t j = 0; j < 3; ++j) {
-      for (std::size_t k = 0; k < 3; ++k) next[i][j] += fp[i][k] * f[j][k];
-    }
+  for (auto& row : p_) {
+    const double of_value = row[0];
+    row[0] = kept * of_value + s * row[2] + moved * row[3];
+    row[1] = follows * of_value + (1.0 - follows) * row[1] + by_lag * row[4];
   }
   const double walked = traits_.still_walk * traits_.still_walk * s;
   const double by_exchange = traits_.exchange_error * exchanged;
-  const double by_input = traits_.input_error * released;
-  next[0][0] += walked + by_exchange * by_exchange + by_input * by_input;
-  next[2][2] += traits_.drift_walk * traits_.drift_walk * s;
-  p_ = next;
+  const double by_input = traits_.input_error * input_share_ * released;
+  p_[0][0] += walked + by_exchange * by_exchange + by_input * by_input;
+  p_[2][2] += traits_.drift_walk * traits_.drift_walk * s;
 
   past_s_ += s;
   if (past_s_ >= kStep) {
@@ -77,36 +78,67 @@ void AirForecast::step(const AirDrive& drive, double s) {
   }
 }
 
-void AirForecast::reading(double value, Instant now) {
-  if (!known_) {
-    known_ = true;
-    told_ = now;
-    value_ = shown_ = value;
-    drift_ = 0.0;
-    past_count_ = 0;
-    past_s_ = 0.0;
-    p_ = {};
-    const double first = 4.0 * traits_.noise * traits_.noise + 1.0;
-    p_[0] = {first, first, 0.0};
-    p_[1] = {first, first, 0.0};
-    p_[2][2] = 25.0 * traits_.drift_walk * traits_.drift_walk;
-    return;
+AirForecast::Learned AirForecast::learned() const {
+  return {input_share_, std::sqrt(std::max(p_[3][3], 0.0)), lag_s_,
+          std::sqrt(std::max(p_[4][4], 0.0))};
+}
+
+void AirForecast::learned(const Learned& known) {
+  input_share_ = std::clamp(known.share, traits_.share_least, traits_.share_most);
+  lag_s_ = std::clamp(known.lag_s, traits_.share_least * traits_.lag_s,
+                      traits_.share_most * traits_.lag_s);
+  for (std::size_t state : {3, 4}) {
+    for (std::size_t i = 0; i < kStates; ++i) p_[state][i] = p_[i][state] = 0.0;
   }
+  p_[3][3] = known.share_error * known.share_error;
+  p_[4][4] = known.lag_error * known.lag_error;
+}
+
+void AirForecast::begin(double value, Instant now) {
+  known_ = true;
+  told_ = now;
+  value_ = shown_ = value;
+  drift_ = 0.0;
+  past_count_ = 0;
+  past_s_ = 0.0;
+  const double of_input = p_[3][3] > 0.0 ? p_[3][3] : traits_.share_error * traits_.share_error;
+  const double of_lag = p_[4][4] > 0.0 ? p_[4][4] : traits_.lag_error * traits_.lag_error;
+  p_ = {};
+  const double first = 4.0 * traits_.noise * traits_.noise + 1.0;
+  p_[0][0] = p_[0][1] = p_[1][0] = p_[1][1] = first;
+  p_[2][2] = 25.0 * traits_.drift_walk * traits_.drift_walk;
+  p_[3][3] = of_input;
+  p_[4][4] = of_lag;
+}
+
+void AirForecast::reading(double value, Instant now, bool clean) {
+  if (!known_) return begin(value, now);
   const auto late = static_cast<std::size_t>(std::lround(traits_.dead_s / kStep));
   const std::size_t back = std::min({late, past_count_, kPast});
   const double shown = back == 0 ? shown_ : past_[(past_count_ - back) % kPast];
   const double error = value - shown;
-  const double spread = p_[1][1] + traits_.noise * traits_.noise;
-  const std::array<double, 3> gain = {p_[0][1] / spread, p_[1][1] / spread, p_[2][1] / spread};
+  const double noise = traits_.noise * traits_.noise;
+  const double spread = p_[1][1] + noise;
+  std::array<double, kStates> gain{};
+  for (std::size_t i = 0; i < kStates; ++i) gain[i] = p_[i][1] / spread;
+  // What is not learned now keeps its value and what it is known by.
+  if (!clean) gain[3] = gain[4] = 0.0;
   value_ += gain[0] * error;
   shown_ += gain[1] * error;
   drift_ = std::clamp(drift_ + gain[2] * error, -traits_.drift_most, traits_.drift_most);
+  input_share_ =
+      std::clamp(input_share_ + gain[3] * error, traits_.share_least, traits_.share_most);
+  lag_s_ = std::clamp(lag_s_ * std::exp(std::clamp(gain[4] * error, -0.2, 0.2)),
+                      traits_.share_least * traits_.lag_s, traits_.share_most * traits_.lag_s);
   for (std::size_t i = 0; i < back; ++i) {
     past_[(past_count_ - 1 - i) % kPast] += gain[1] * error;
   }
-  const std::array<double, 3> row = p_[1];
-  for (std::size_t i = 0; i < 3; ++i) {
-    for (std::size_t j = 0; j < 3; ++j) p_[i][j] -= gain[i] * row[j];
+  // Joseph's form, which holds for any gain: (I - K H) P (I - K H)^T + K R K^T.
+  const auto was = p_;
+  for (std::size_t i = 0; i < kStates; ++i) {
+    for (std::size_t j = 0; j < kStates; ++j) {
+      p_[i][j] += gain[i] * gain[j] * spread - gain[i] * was[1][j] - was[i][1] * gain[j];
+    }
   }
 }
 
@@ -133,15 +165,15 @@ double AirForecast::ahead(Duration ahead, const AirDrive& drive, Duration holds)
   const double out = traits_.release_s > 0.0 ? 1.0 - std::exp(-whole / traits_.release_s) : 1.0;
   const double swings =
       swing_ * (std::exp(-whole / traits_.swing_s) - 1.0) + pending_ * swing_of_pending(whole);
-  double v = value_ + pending_ * out + swings;
+  double v = value_ + input_share_ * (pending_ * out + swings);
   const double a = drive.exchange_per_s;
-  if (a > 0.0 && held > 0.0) {
+  if (a * held > 1e-6) {
     const double rests = drive.outside + drift_ / a;
     v = rests + (v - rests) * std::exp(-a * held);
   } else {
     v += drift_ * held;
   }
-  v += drive.input_per_s * held;
+  v += input_share_ * drive.input_per_s * held;
   return v + drift_ * (whole - held);
 }
 

@@ -40,14 +40,19 @@ Duration pace(const RunLimits& limits, int starts_last_hour) {
 std::optional<Portion> mist_portion(const MistAsk& ask, const KeptBand& kept,
                                     const RunLimits& limits) {
   const double middle = kept.band.middle();
-  const double highest = kept.band.high - kEdge * kept.band.width();
+  const double most = kept.band.high - kEdge * kept.band.width();
   const double start = ask.fed_forward ? middle : kept.raise_start();
   if (!kept.raises || ask.now >= std::max(middle, start)) return std::nullopt;
-  if (std::min(ask.settled, ask.now) >= start) return std::nullopt;
+  if (std::min(ask.lowest, ask.now) >= start) return std::nullopt;
+  // What comes back by itself needs no mist, unless it is about to leave the band.
+  const bool comes_back = ask.next >= middle || ask.next > ask.settled;
+  if (!ask.fed_forward && comes_back && ask.settled >= kept.band.low + kEdge * kept.band.width()) {
+    return std::nullopt;
+  }
   // The saw between this mist and the next has the middle of the band for its own.
-  const double lacks = middle - (ask.settled + std::min(ask.until_next, ask.settled)) / 2.0;
+  const double lacks = middle - (ask.lowest + ask.highest) / 2.0;
   double run_s =
-      std::min(lacks / ((ask.gain + ask.gain_next) / 2.0), (highest - ask.settled) / ask.gain);
+      std::min(lacks / ((ask.gain + ask.gain_next) / 2.0), (most - ask.settled) / ask.gain);
   const double shortest = seconds_of(limits.shortest_run);
   if (run_s < shortest) {
     // Half of the shortest run is nearer to what is lacking than nothing.

@@ -29,11 +29,13 @@ Duration pace(const RunLimits& limits, int starts_last_hour);
 
 /// What the air is expected to do, in % RH.
 struct MistAsk {
-  double now = 0.0;          ///< the value, as far as known
-  double settled = 0.0;      ///< where it will be when a mist begun now has settled, without one
-  double until_next = 0.0;   ///< ... when the next mist could have
-  double gain = 1.0;         ///< % RH a second of mist lifts that settled air; above 0
-  double gain_next = 1.0;    ///< ... what of it is there when the next mist could have settled
+  double now = 0.0;        ///< the value, as far as known
+  double settled = 0.0;    ///< where it will be when a mist begun now has settled, without one
+  double lowest = 0.0;     ///< of what it does until the next mist could have settled, without one
+  double highest = 0.0;    ///< ... likewise
+  double next = 0.0;       ///< where it is then
+  double gain = 1.0;       ///< % RH that a second of mist lifts the settled air; above 0
+  double gain_next = 1.0;  ///< ... what of it is there when the next mist could have settled
   bool fed_forward = false;  ///< a known disturbance acts: may start anywhere below the middle
 };
 struct Portion {
