@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "base/ensure.hpp"
 #include "base/text.hpp"
@@ -13,6 +14,22 @@ namespace {
 /// A timed run ends by its host's clock, to the nanosecond; what the driver adds is not rehearsed.
 constexpr Duration kSlack{1};
 
+/// A single reading further from the one before may be a spike, and need not be acted upon until
+/// the next one (common practice, no source; the chamber's own limits are no narrower).
+double far_off(Quantity q) {
+  switch (q) {
+    case Quantity::humidity:
+      return 15.0;
+    case Quantity::air_temperature:
+      return 3.0;
+    case Quantity::substrate_temperature:
+      return 2.0;
+    case Quantity::co2:
+      return 1000.0;
+  }
+  ENSURE(false);
+}
+
 }  // namespace
 
 Watch::Watch(ChamberPlan chamber, std::vector<TubPlan> tubs, Instant start)
@@ -21,14 +38,16 @@ Watch::Watch(ChamberPlan chamber, std::vector<TubPlan> tubs, Instant start)
   for (const ActuatorPlan& a : plan_.actuators) {
     Output output;
     output.level = a.output.safe;
-    output.since = start;
+    output.since = output.leased = start;
     outputs_.push_back(output);
   }
 }
 
 void Watch::reading(std::size_t sensor, Quantity q, double value, bool retained, Instant now) {
   if (retained || !broker_up_) return;
-  heard_[sensor][index_of(q)] = {value, now, true};
+  Heard& h = heard_[sensor][index_of(q)];
+  const bool far = h.live && std::fabs(value - h.value) > far_off(q);
+  h = {value, far ? h.value : value, now, true};
 }
 
 void Watch::gone(std::size_t sensor) {
@@ -43,6 +62,7 @@ void Watch::broker(bool up) {
 void Watch::restarted(Instant now) {
   for (std::size_t s = 0; s < heard_.size(); ++s) gone(s);
   phase_.clear();
+  hands_.clear();
   bands_ = {};
   for (Output& o : outputs_) {
     o.since = now;
@@ -53,6 +73,30 @@ void Watch::restarted(Instant now) {
 void Watch::unreachable(std::size_t actuator, Instant now) {
   outputs_[actuator].excused = true;
   outputs_[actuator].excused_since = now;
+}
+
+void Watch::hand(const Hand& hand) {
+  std::erase_if(hands_, [&](const Hand& h) { return same_place(h, hand); });
+  hands_.push_back(hand);
+}
+
+bool Watch::attended(Instant now) const {
+  return std::any_of(hands_.begin(), hands_.end(),
+                     [&](const Hand& h) { return h.kind == HandKind::attend && now < h.until; });
+}
+
+/// A trial stands above a keep-at.
+const Hand* Watch::hand_on(std::size_t actuator, Instant now) const {
+  const Hand* found = nullptr;
+  for (const Hand& h : hands_) {
+    if (h.actuator != plan_.actuators[actuator].id || now >= h.until) continue;
+    if (found == nullptr || h.kind == HandKind::trial) found = &h;
+  }
+  return found;
+}
+
+void Watch::renewed(std::size_t actuator, Instant now) {
+  outputs_[actuator].leased = now + plan_.actuators[actuator].output.lease;
 }
 
 void Watch::phase(const std::string& tub, const std::string& phase) {
@@ -78,8 +122,8 @@ std::optional<Watch::Span> Watch::fresh(Quantity q, Instant now) const {
     const Heard& h = heard_[s][index_of(q)];
     if (!h.live || now - h.at > plan_.sensors[s].stale_after) continue;
     if (!span) span = Span{h.value, h.value};
-    span->low = std::min(span->low, h.value);
-    span->high = std::max(span->high, h.value);
+    span->low = std::min({span->low, h.value, h.before});
+    span->high = std::max({span->high, h.value, h.before});
   }
   return span;
 }
@@ -133,6 +177,9 @@ bool Watch::runs(Effect effect) const {
 /// Whether the rules let this output yield its shortest run just now.
 bool Watch::may_cut(std::size_t actuator, Instant now) const {
   const Effect effect = plan_.actuators[actuator].effect;
+  if (attended(now)) return true;
+  const Hand* hand = hand_on(actuator, now);
+  if (hand != nullptr && hand->level == kRest) return effect != Effect::cool;
   if (phase_ == kPhaseEmpty) return effect != Effect::cool;
   switch (effect) {
     case Effect::humidify:
@@ -208,6 +255,7 @@ void Watch::output(std::size_t actuator, Level level, Cause cause, Instant now) 
   }
   if (cause == Cause::lost) o.fell = now;
   o.level = level;
+  if (cause == Cause::decided || cause == Cause::made_safe) renewed(actuator, now);
   o.by_safe = cause == Cause::made_safe || cause == Cause::lost;
   if (cause == Cause::decided || cause == Cause::made_safe) o.excused = false;
 }
@@ -216,6 +264,25 @@ void Watch::look_at(std::size_t actuator, Instant now) {
   const ActuatorPlan& plan = plan_.actuators[actuator];
   const Output& o = outputs_[actuator];
   if (o.excused) return;
+  if (attended(now)) {
+    if (o.level != kRest && !o.by_safe) say(actuator, "runs with hands in the tub", now);
+    return;
+  }
+  const Hand* hand = hand_on(actuator, now);
+  if (hand == nullptr || hand->level == kRest) look_at_ruled(actuator, now);
+  const Duration ran = now - std::max(o.since, o.fell);
+  if (o.level != kRest && !o.by_safe && plan.limits.longest_run > Duration{0} &&
+      ran > plan.limits.longest_run + kSlack) {
+    say(actuator,
+        fmt::format("has run for {}, longest is {}", spoken(ran), spoken(plan.limits.longest_run)),
+        now);
+  }
+}
+
+/// What no hand holds, the phase and its readings rule.
+void Watch::look_at_ruled(std::size_t actuator, Instant now) {
+  const ActuatorPlan& plan = plan_.actuators[actuator];
+  const Output& o = outputs_[actuator];
   const auto q = serves(plan.effect);
   const auto span = q ? fresh(*q, now) : std::nullopt;
   const bool ceiling =
@@ -230,12 +297,6 @@ void Watch::look_at(std::size_t actuator, Instant now) {
   if (phase_ == kPhaseEmpty && tubs_.size() == 1) {
     const bool holds = plan.effect == Effect::cool && now - o.since <= plan.limits.shortest_run;
     if (!holds) say(actuator, "runs in empty", now);
-  }
-  const Duration ran = now - std::max(o.since, o.fell);
-  if (plan.limits.longest_run > Duration{0} && ran > plan.limits.longest_run + kSlack) {
-    say(actuator,
-        fmt::format("has run for {}, longest is {}", spoken(ran), spoken(plan.limits.longest_run)),
-        now);
   }
   if (span) look_at_edge(actuator, *q, *span, now);
 }
@@ -253,6 +314,18 @@ void Watch::look_at_edge(std::size_t actuator, Quantity q, const Span& span, Ins
   if (effect == Effect::dehumidify && span.high < band->low) {
     say(actuator,
         fmt::format("lowers {} below {:.2f}, at {:.2f}", word_of(q), band->low, span.high), now);
+  }
+}
+
+void Watch::look_at_leases(Instant now) {
+  for (std::size_t i = 0; i < outputs_.size(); ++i) {
+    const Output& o = outputs_[i];
+    const OutputPlan& output = plan_.actuators[i].output;
+    // Out of reach it stands until the will of its client is sent.
+    const Instant end = o.excused ? o.excused_since + output.lease : o.leased;
+    if (o.level == output.safe || now <= end) continue;
+    // A run's end is a rest on loan; without a loan only the safe level is left.
+    say(i, fmt::format("stands {} beyond its lease", spoken(now - end)), now);
   }
 }
 

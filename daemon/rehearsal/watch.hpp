@@ -1,7 +1,7 @@
-// Watches a rehearsed chamber break its word: limits, opposed outputs, stale readings, the far edge
-// of the band, `empty`. It keeps its own account from readings and from what the outputs really do,
-// and shares no code with the rooms it watches. Threading: one owner. Failure: what was broken is
-// kept as sentences, the first kBrokenMax of them, and counted.
+// Watches a rehearsed chamber break its word: limits, opposed outputs, stale readings, leases,
+// hands, the far edge of the band, `empty`. It keeps its own account from readings and from what
+// the outputs really do, and shares no code with the rooms it watches. Threading: one owner.
+// Failure: what was broken is kept as sentences, the first kBrokenMax of them, and counted.
 #pragma once
 
 #include <array>
@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "core/chamber/chamber_plan.hpp"
+#include "core/chamber/hand.hpp"
 
 namespace tubwarden::rehearsal {
 
@@ -36,13 +37,19 @@ class Watch {
   void phase(const std::string& tub, const std::string& phase);
   /// Where the bands stand now, by quantity (a glide moves them).
   void bands(const std::array<std::optional<Band>, kQuantities>& kept) { bands_ = kept; }
+  /// A grower's hand is taken; it ends by itself. One of the same place gives way.
+  void hand(const Hand& hand);
+  /// The daemon prolonged an output's lease.
+  void renewed(std::size_t actuator, Instant now);
   /// An output is out of reach: what it does is nobody's fault until it is told anew.
   void unreachable(std::size_t actuator, Instant now);
 
   /// The output changed to `level`.
   void output(std::size_t actuator, Level level, Cause cause, Instant now);
-  /// What must hold at every moment.
+  /// What must hold at every moment while a daemon commands.
   void look(Instant now);
+  /// What must hold though none does: nothing stands beyond its lease.
+  void look_at_leases(Instant now);
 
   const std::vector<std::string>& broken() const { return broken_; }
   std::uint64_t broken_total() const { return total_; }
@@ -51,6 +58,7 @@ class Watch {
  private:
   struct Heard {
     double value = 0.0;
+    double before = 0.0;  ///< the one before, where this one is far off; else the same
     Instant at{};
     bool live = false;
   };
@@ -62,6 +70,7 @@ class Watch {
     Instant excused_since{};
     Instant fell{};  ///< when it last fell to safe: what a decision takes over counts from there
     bool by_safe = true;  ///< stands as it does because it is its safe level
+    Instant leased{};     ///< until then it may stand as it was told
   };
   struct Span {
     double low, high;
@@ -69,6 +78,8 @@ class Watch {
 
   /// Lowest and highest of the fresh readings; nothing when none is.
   std::optional<Span> fresh(Quantity q, Instant now) const;
+  const Hand* hand_on(std::size_t actuator, Instant now) const;
+  bool attended(Instant now) const;
   const PhasePlan* phase_plan() const;
   const TubPlan* leader() const;
   std::optional<Quantity> serves(Effect effect) const;
@@ -80,6 +91,7 @@ class Watch {
   void check_start(std::size_t actuator, Instant now);
   void check_stop(std::size_t actuator, Instant now);
   void look_at(std::size_t actuator, Instant now);
+  void look_at_ruled(std::size_t actuator, Instant now);
   void look_at_edge(std::size_t actuator, Quantity q, const Span& span, Instant now);
   void say(std::size_t actuator, const std::string& what, Instant now);
 
@@ -91,6 +103,7 @@ class Watch {
   std::string phase_;
   std::array<std::optional<Band>, kQuantities> bands_{};
   std::vector<Output> outputs_;
+  std::vector<Hand> hands_;
   std::vector<std::string> broken_;
   std::uint64_t total_ = 0;
   std::uint64_t looks_ = 0;

@@ -1,6 +1,7 @@
 #include "rehearsal/world.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include "base/ensure.hpp"
 #include "rehearsal/world_impl.hpp"
@@ -61,8 +62,12 @@ World::Impl::Impl(WorldPlan wanted)
 }
 
 int World::Impl::second_of_day() const {
-  const double second = plan.start.second_of_day + seconds_of(now - start);
-  return static_cast<int>(second) % 86400;
+  double second = plan.start.second_of_day + seconds_of(now - start);
+  for (const Fault& f : plan.faults) {
+    if (f.kind == Fault::Kind::clock_jump && faulty(f)) second += f.amount;
+  }
+  const int of_day = static_cast<int>(std::fmod(second, 86400.0));
+  return of_day < 0 ? of_day + 86400 : of_day;
 }
 
 void World::Impl::begin_daemon() {
@@ -78,6 +83,12 @@ void World::Impl::begin_daemon() {
     if (outputs[i].usable) step(event::OutputUsable{i, true, ""});
   }
   for (const auto& [tub, phase] : record) enter_phase(phase);
+  // A run that was tried is not given twice.
+  std::erase_if(hands, [&](const Hand& h) { return h.until <= now || h.kind == HandKind::trial; });
+  for (const Hand& hand : hands) {
+    watch.hand(hand);
+    step(event::HandOn{hand});
+  }
 }
 
 void World::Impl::enter_phase(const TubPhase& phase) {
@@ -96,9 +107,13 @@ void World::Impl::enter_phase(const TubPhase& phase) {
 Instant World::Impl::next_event(Instant end) const {
   Instant next = end;
   const auto sooner = [&next](Instant t) { next = std::min(next, t); };
-  if (!daemon_away) {
+  if (!absent()) {
     sooner(wake);
     sooner(next_renewal);
+  }
+  if (!hung) {  // a grower finds nobody to tell, and tells it later
+    if (next_phase < plan.phases.size()) sooner(start + plan.phases[next_phase].at);
+    if (next_hand < plan.hands.size()) sooner(start + plan.hands[next_hand].at);
   }
   for (const Sensor& s : sensors) sooner(s.next);
   if (plan.room_rhythm > Duration{0}) sooner(next_room);
@@ -107,7 +122,6 @@ Instant World::Impl::next_event(Instant end) const {
     if (o.falls_at) sooner(*o.falls_at);
   }
   if (next_edge < fault_edges.size()) sooner(fault_edges[next_edge]);
-  if (next_phase < plan.phases.size()) sooner(start + plan.phases[next_phase].at);
   return std::max(next, now);
 }
 
@@ -166,7 +180,8 @@ void World::Impl::run(Instant end) {
     const Instant next = next_event(end);
     advance_to(next);
     // Before what happens now is told: nothing may have come due unseen.
-    if (!daemon_away) watch.look(now - Duration{1});
+    watch.look_at_leases(now - Duration{1});
+    if (!absent()) watch.look(now - Duration{1});
     if (now >= end) break;
     turn();
   }
@@ -174,22 +189,36 @@ void World::Impl::run(Instant end) {
 }
 
 void World::Impl::turn() {
-  if (!daemon_away && next_renewal <= now) renew();
+  if (!absent() && next_renewal <= now) renew();
   host_ticks();
   if (next_edge < fault_edges.size() && fault_edges[next_edge] <= now) {
     while (next_edge < fault_edges.size() && fault_edges[next_edge] <= now) ++next_edge;
     change_faults();
   }
-  while (next_phase < plan.phases.size() && start + plan.phases[next_phase].at <= now) {
+  while (!hung && next_phase < plan.phases.size() && start + plan.phases[next_phase].at <= now) {
     const PhaseStep& entered = plan.phases[next_phase++];
     record[entered.tub] = {entered.tub, entered.phase, now, {}};
     if (!daemon_away) enter_phase(record[entered.tub]);
   }
+  take_hands();
   for (std::size_t i = 0; i < sensors.size(); ++i) {
     if (sensors[i].next <= now) sample(i);
   }
   if (plan.room_rhythm > Duration{0} && next_room <= now) sample_room();
-  if (!daemon_away && wake <= now) step(event::Tick{});
+  if (!absent() && wake <= now) step(event::Tick{});
+}
+
+void World::Impl::take_hands() {
+  while (!hung && next_hand < plan.hands.size() && start + plan.hands[next_hand].at <= now) {
+    const HandStep& taken = plan.hands[next_hand++];
+    if (daemon_away) continue;
+    Hand hand{taken.kind, "", taken.level, now + taken.length, plan.chamber.leader};
+    if (hand.kind != HandKind::attend) hand.actuator = plan.chamber.actuators[taken.actuator].id;
+    std::erase_if(hands, [&](const Hand& h) { return same_place(h, hand); });
+    hands.push_back(hand);
+    watch.hand(hand);
+    step(event::HandOn{hand});
+  }
 }
 
 // --- the daemon ---------------------------------------------------------------------------------
@@ -203,7 +232,7 @@ void World::Impl::step(const Event& event) {
   wake = effects.next_wake;
   if (!reading || !effects.glides.empty()) take_bands();
   perform(effects);
-  watch.look(now);
+  if (!going_on) watch.look(now);
 }
 
 void World::Impl::take_bands() {
@@ -259,6 +288,11 @@ void World::Impl::host_ticks() {
       const OutputAction due = o.clock.tick(now);
       const bool over = due.kind == OutputAction::Kind::rest;
       set_level(i, due.level, over ? Cause::run_over : Cause::lost);
+      // Its host says so, once; whoever commands learns that the command is over.
+      if (due.lease_over) {
+        tell(event::OutputUsable{i, false, "its command is over: it fell to its safe level"});
+        tell(event::OutputUsable{i, true, ""});
+      }
     }
   }
 }
@@ -270,6 +304,7 @@ void World::Impl::renew() {
     if (!o.clock.on_loan()) continue;
     const Duration lease = plan.chamber.actuators[i].output.lease;
     ENSURE(o.clock.renew(lease, o.clock.sequence(), now));
+    watch.renewed(i, now);
   }
 }
 
@@ -281,10 +316,12 @@ void World::Impl::sample(std::size_t sensor) {
   if (s.dead || s.gone) return;
   catch_up();
   if (!s.stuck || !s.sampled) {
-    for (std::size_t i = 0; i < s.probes.size(); ++i) s.last[i] = s.probes[i].sample(model);
+    for (std::size_t i = 0; i < s.probes.size(); ++i) {
+      s.last[i] = drifted(sensor, s.probes[i].quantity(), s.probes[i].sample(model));
+    }
     s.sampled = true;
   }
-  if (!broker_away && !daemon_away) hear(sensor, false);
+  if (!broker_away && !absent()) hear(sensor, false);
 }
 
 void World::Impl::hear(std::size_t sensor, bool retained) {
@@ -322,7 +359,7 @@ void World::Impl::hear(std::size_t sensor, bool retained) {
 
 void World::Impl::sample_room() {
   next_room += plan.room_rhythm;
-  if (broker_away || daemon_away) return;
+  if (broker_away || absent()) return;
   catch_up();
   const std::pair<const RoomSource*, event::RoomReading> sources[] = {
       {&plan.room.temperature, {event::RoomQuantity::temperature, model.room_celsius(), false}},

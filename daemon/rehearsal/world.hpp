@@ -7,7 +7,9 @@
 #include <array>
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "core/chamber/chamber.hpp"
@@ -27,17 +29,36 @@ struct Fault {
     lid_open,
     output_unusable,  ///< its driver lost it: it falls to safe
     daemon_away,      ///< the daemon is gone, its outputs fall; it starts anew at the end
+    daemon_hung,      ///< it stands still: renews nothing, hears nothing; then it goes on
+    sensor_drifting,  ///< shows `amount` more with every hour, in the quantity's kept unit
+    clock_jump,       ///< the wall clock is off by `amount` seconds; set right at the end
   };
   Kind kind = Kind::sensor_dead;
   std::size_t index = 0;    ///< of the sensor or actuator
   Duration from{0}, to{0};  ///< since the start
+  double amount = 0.0;
+  std::optional<Quantity> quantity{};  ///< that drifts; nothing: the sensor's first
 };
 std::string_view name_of(Fault::Kind kind);
+/// By that name, or by a grower's word for it: tank_empty, fan_dead, broker_gone, restart.
+std::optional<Fault::Kind> fault_named(std::string_view name);
+/// Whether the fault is one of a sensor, of an actuator, or of neither (`index` is not read).
+enum class FaultOf { sensor, actuator, world };
+FaultOf place_of(Fault::Kind kind);
 
 struct PhaseStep {
   Duration at{0};
   std::string tub;
   std::string phase;
+};
+
+/// A grower's hand, as in `attend`, `keep-at` and `try`.
+struct HandStep {
+  Duration at{0};
+  Duration length{0};
+  HandKind kind = HandKind::attend;
+  std::size_t actuator = 0;  ///< not read with attend
+  Level level = kRest;
 };
 
 struct WorldPlan {
@@ -56,6 +77,7 @@ struct WorldPlan {
   std::vector<double> strengths;
   Duration run_in{0};  ///< statistics count after it
   std::vector<Fault> faults;
+  std::vector<HandStep> hands;  ///< in order
 };
 
 class World {

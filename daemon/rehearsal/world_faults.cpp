@@ -1,38 +1,80 @@
 // What goes wrong in a rehearsed world, and what the parts around the core then do.
 
 #include <algorithm>
+#include <utility>
 
 #include "base/ensure.hpp"
 #include "rehearsal/world_impl.hpp"
 
 namespace tubwarden::rehearsal {
 
-std::string_view name_of(Fault::Kind kind) {
-  switch (kind) {
-    case Fault::Kind::sensor_dead:
-      return "sensor_dead";
-    case Fault::Kind::sensor_gone:
-      return "sensor_gone";
-    case Fault::Kind::sensor_stuck:
-      return "sensor_stuck";
-    case Fault::Kind::broker_away:
-      return "broker_away";
-    case Fault::Kind::actuator_dead:
-      return "actuator_dead";
-    case Fault::Kind::lid_open:
-      return "lid_open";
-    case Fault::Kind::output_unusable:
-      return "output_unusable";
-    case Fault::Kind::daemon_away:
-      return "daemon_away";
+namespace {
+
+struct Row {
+  std::string_view name;
+  Fault::Kind kind;
+  FaultOf of;
+};
+/// The first row of a kind has its name; the others are a grower's words.
+constexpr Row kRows[] = {
+    {"sensor_dead", Fault::Kind::sensor_dead, FaultOf::sensor},
+    {"sensor_gone", Fault::Kind::sensor_gone, FaultOf::sensor},
+    {"sensor_stuck", Fault::Kind::sensor_stuck, FaultOf::sensor},
+    {"sensor_drifting", Fault::Kind::sensor_drifting, FaultOf::sensor},
+    {"broker_away", Fault::Kind::broker_away, FaultOf::world},
+    {"broker_gone", Fault::Kind::broker_away, FaultOf::world},
+    {"actuator_dead", Fault::Kind::actuator_dead, FaultOf::actuator},
+    {"tank_empty", Fault::Kind::actuator_dead, FaultOf::actuator},
+    {"fan_dead", Fault::Kind::actuator_dead, FaultOf::actuator},
+    {"lid_open", Fault::Kind::lid_open, FaultOf::world},
+    {"output_unusable", Fault::Kind::output_unusable, FaultOf::actuator},
+    {"daemon_away", Fault::Kind::daemon_away, FaultOf::world},
+    {"restart", Fault::Kind::daemon_away, FaultOf::world},
+    {"daemon_hung", Fault::Kind::daemon_hung, FaultOf::world},
+    {"clock_jump", Fault::Kind::clock_jump, FaultOf::world},
+};
+
+const Row& row_of(Fault::Kind kind) {
+  for (const Row& row : kRows) {
+    if (row.kind == kind) return row;
   }
   ENSURE(false);
 }
 
+}  // namespace
+
+std::string_view name_of(Fault::Kind kind) { return row_of(kind).name; }
+FaultOf place_of(Fault::Kind kind) { return row_of(kind).of; }
+
+std::optional<Fault::Kind> fault_named(std::string_view name) {
+  for (const Row& row : kRows) {
+    if (row.name == name) return row.kind;
+  }
+  return std::nullopt;
+}
+
+bool World::Impl::faulty(const Fault& fault) const {
+  return start + fault.from <= now && now < start + fault.to;
+}
+
 bool World::Impl::faulty(Fault::Kind kind, std::size_t index) const {
   return std::any_of(plan.faults.begin(), plan.faults.end(), [&](const Fault& f) {
-    return f.kind == kind && f.index == index && start + f.from <= now && now < start + f.to;
+    return f.kind == kind && (f.index == index || place_of(kind) == FaultOf::world) && faulty(f);
   });
+}
+
+/// What a sensor shows that drifts, within what it can show.
+double World::Impl::drifted(std::size_t sensor, Quantity q, double value) const {
+  const Quantity first = sensors[sensor].probes.front().quantity();
+  double drift = 0.0;
+  for (const Fault& f : plan.faults) {
+    if (f.kind != Fault::Kind::sensor_drifting || f.index != sensor || !faulty(f)) continue;
+    if (f.quantity.value_or(first) != q) continue;
+    drift += f.amount * seconds_of(now - start - f.from) / 3600.0;
+  }
+  if (drift == 0.0) return value;
+  if (q == Quantity::humidity) return std::clamp(value + drift, 0.0, 100.0);
+  return q == Quantity::co2 ? std::max(value + drift, 0.0) : value + drift;
 }
 
 void World::Impl::change_faults() {
@@ -43,11 +85,38 @@ void World::Impl::change_faults() {
   }
   model.drive(plant.drive());
   change_daemon(faulty(Fault::Kind::daemon_away, 0));
+  change_hang(faulty(Fault::Kind::daemon_hung, 0) && !daemon_away);
   const bool was_away = broker_away;
   broker_away = faulty(Fault::Kind::broker_away, 0);
   change_outputs();  // first: nothing the core says of the outage reaches an output over it
   if (broker_away != was_away) change_broker();
   change_sensors();
+  if (std::any_of(plan.faults.begin(), plan.faults.end(),
+                  [](const Fault& f) { return f.kind == Fault::Kind::clock_jump; })) {
+    tell(event::LocalTime{second_of_day()});
+  }
+}
+
+void World::Impl::tell(const Event& event) {
+  if (daemon_away) return;
+  if (hung) {
+    missed.push_back(event);
+    return;
+  }
+  step(event);
+}
+
+/// A daemon that stands still renews no lease, and its outputs fall within theirs. Then it hears
+/// what its hosts and its broker had to say; readings are not kept for it.
+void World::Impl::change_hang(bool hangs) {
+  if (hangs == hung) return;
+  hung = hangs;
+  if (hung) return;
+  going_on = true;  // what it hears is all of now: it is judged by what it makes of the whole
+  for (const Event& event : std::exchange(missed, {})) step(event);
+  step(event::Tick{});
+  going_on = false;
+  watch.look(now);
 }
 
 void World::Impl::change_sensors() {
@@ -58,7 +127,7 @@ void World::Impl::change_sensors() {
     const bool gone = faulty(Fault::Kind::sensor_gone, i);
     if (gone && !s.gone && !broker_away && !daemon_away) {
       watch.gone(i);
-      step(event::SensorGone{i});
+      tell(event::SensorGone{i});
     }
     s.gone = gone;
   }
@@ -70,6 +139,8 @@ void World::Impl::change_daemon(bool away) {
   if (away == daemon_away) return;
   daemon_away = away;
   if (!away) return begin_daemon();
+  hung = false;
+  missed.clear();
   chamber.reset();
   for (std::size_t i = 0; i < outputs.size(); ++i) {
     outputs[i].clock.fall(now);
@@ -83,9 +154,9 @@ void World::Impl::change_daemon(bool away) {
 /// see change_outputs().
 void World::Impl::change_broker() {
   watch.broker(!broker_away);
-  if (daemon_away) return;
-  if (broker_away) return step(event::BrokerDown{});
-  step(event::BrokerUp{});
+  if (broker_away) return tell(event::BrokerDown{});
+  tell(event::BrokerUp{});
+  if (absent()) return;
   for (std::size_t i = 0; i < sensors.size(); ++i) {
     if (sensors[i].retains && sensors[i].sampled) hear(i, true);
   }
@@ -117,7 +188,7 @@ void World::Impl::change_usable(std::size_t actuator, bool usable, bool reaches,
     watch.unreachable(actuator, now);
     o.falls_at = now + output.lease;
   }
-  if (!daemon_away) step(event::OutputUsable{actuator, usable, usable ? "" : why});
+  tell(event::OutputUsable{actuator, usable, usable ? "" : why});
 }
 
 }  // namespace tubwarden::rehearsal

@@ -57,12 +57,20 @@ struct World::Impl {
   bool in_band(Quantity q, double value) const;
 
   void change_faults();
+  bool faulty(const Fault& fault) const;
   bool faulty(Fault::Kind kind, std::size_t index) const;
   void change_broker();
   void change_daemon(bool away);
   void change_outputs();
   void change_sensors();
   void change_usable(std::size_t actuator, bool usable, bool reaches, const std::string& why);
+  /// Nobody commands: the daemon is away or stands still.
+  bool absent() const { return daemon_away || hung; }
+  /// An event that a daemon which stands still will hear when it goes on.
+  void tell(const Event& event);
+  void change_hang(bool hangs);
+  void take_hands();
+  double drifted(std::size_t sensor, Quantity q, double value) const;
   void begin_daemon();
   void enter_phase(const TubPhase& phase);
   int second_of_day() const;
@@ -83,11 +91,16 @@ struct World::Impl {
   std::vector<Instant> fault_edges;
   std::size_t next_edge = 0;
   std::size_t next_phase = 0;
+  std::size_t next_hand = 0;
+  std::vector<Hand> hands;  ///< as the record has them
+  std::vector<Event> missed;
   Instant next_renewal;
   Duration renewal;
   Instant next_room;
   bool broker_away = false;
   bool daemon_away = false;
+  bool hung = false;
+  bool going_on = false;  ///< after it was hung, and not yet through with what it missed
   const PhasePlan* phase_plan = nullptr;
   std::array<std::optional<Band>, kQuantities> bands;
   std::array<std::optional<double>, kQuantities> last_word;  ///< by quantity, whichever sensor's
