@@ -53,7 +53,7 @@ ForecastTraits humidity_traits() {
   t.lag_s = 8.0;
   t.dead_s = 2.0;
   t.release_s = 8.0;
-  t.swing = 1.5;
+  t.swing = 2.2;
   t.swing_s = 20.0;
   t.noise = 0.2;
   return t;
@@ -180,7 +180,7 @@ Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorStat
   const Duration next = kMistSettles + std::clamp(wait, kMistSeen, kLongestPlan);
   // Further ahead than the run under way the fan goes on as it did of late.
   const AirDrive usual = s.humidity_drive(fan_rate(s) * p.fan_share, now);
-  ask.next = p.humidity.ahead(next, usual, next);
+  ask.next = p.humidity.ahead(next, drive, fan_left, usual);
   const double dried = p.humidity.ahead(std::clamp(fan_left, kMistSettles, next), drive, fan_left);
   ask.lowest = std::min({ask.settled, dried, ask.next});
   ask.highest = std::max({ask.settled, dried, ask.next});

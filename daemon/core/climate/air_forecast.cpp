@@ -159,22 +159,23 @@ double AirForecast::response(Duration ahead) const {
   return out + swing_of_pending(s);
 }
 
-double AirForecast::ahead(Duration ahead, const AirDrive& drive, Duration holds) const {
+double AirForecast::exchanged(double v, const AirDrive& drive, double s) const {
+  v += input_share_ * drive.input_per_s * s;
+  const double a = drive.exchange_per_s;
+  if (a * s < 1e-6) return v + drift_ * s;
+  const double rests = drive.outside + drift_ / a;
+  return rests + (v - rests) * std::exp(-a * s);
+}
+
+double AirForecast::ahead(Duration ahead, const AirDrive& drive, Duration holds,
+                          const AirDrive& then) const {
   const double whole = std::max(0.0, seconds_of(ahead));
   const double held = std::clamp(seconds_of(holds), 0.0, whole);
   const double out = traits_.release_s > 0.0 ? 1.0 - std::exp(-whole / traits_.release_s) : 1.0;
   const double swings =
       swing_ * (std::exp(-whole / traits_.swing_s) - 1.0) + pending_ * swing_of_pending(whole);
-  double v = value_ + input_share_ * (pending_ * out + swings);
-  const double a = drive.exchange_per_s;
-  if (a * held > 1e-6) {
-    const double rests = drive.outside + drift_ / a;
-    v = rests + (v - rests) * std::exp(-a * held);
-  } else {
-    v += drift_ * held;
-  }
-  v += input_share_ * drive.input_per_s * held;
-  return v + drift_ * (whole - held);
+  const double v = value_ + input_share_ * (pending_ * out + swings);
+  return exchanged(exchanged(v, drive, held), then, whole - held);
 }
 
 }  // namespace tubwarden

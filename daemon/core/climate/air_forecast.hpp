@@ -76,14 +76,17 @@ class AirForecast {
   /// The standard error of value().
   double error() const;
 
-  /// The value `ahead` from now under one drive that begins now and, after `holds`, ends (then only
-  /// drift goes on). `ahead` not negative.
-  double ahead(Duration ahead, const AirDrive& drive, Duration holds) const;
+  /// The value `ahead` from now under one drive that begins now and, after `holds`, gives way to
+  /// another. `ahead` not negative.
+  double ahead(Duration ahead, const AirDrive& drive, Duration holds,
+               const AirDrive& then = {}) const;
   /// What one nominal unit of input given now at once has added to the value `ahead` from now.
   double response(Duration ahead) const;
 
  private:
   void begin(double value, Instant now);
+  /// `v` after `s` of drift and one drive.
+  double exchanged(double v, const AirDrive& drive, double s) const;
   void step(const AirDrive& drive, double s);
   /// The swing that one unit of pending input makes `s` from now.
   double swing_of_pending(double s) const;
