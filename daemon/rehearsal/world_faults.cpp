@@ -63,20 +63,6 @@ bool World::Impl::faulty(Fault::Kind kind, std::size_t index) const {
   });
 }
 
-/// What a sensor shows that drifts, within what it can show.
-double World::Impl::drifted(std::size_t sensor, Quantity q, double value) const {
-  const Quantity first = sensors[sensor].probes.front().quantity();
-  double drift = 0.0;
-  for (const Fault& f : plan.faults) {
-    if (f.kind != Fault::Kind::sensor_drifting || f.index != sensor || !faulty(f)) continue;
-    if (f.quantity.value_or(first) != q) continue;
-    drift += f.amount * seconds_of(now - start - f.from) / 3600.0;
-  }
-  if (drift == 0.0) return value;
-  if (q == Quantity::humidity) return std::clamp(value + drift, 0.0, 100.0);
-  return q == Quantity::co2 ? std::max(value + drift, 0.0) : value + drift;
-}
-
 void World::Impl::change_faults() {
   catch_up();
   plant.lid(faulty(Fault::Kind::lid_open, 0));

@@ -282,5 +282,100 @@ TEST_F(WatchTest, WhatIsOutOfReachIsExcusedUntilItIsToldAnew) {
   expect_broken("stops after");
 }
 
+TEST_F(WatchTest, ASingleReadingFarOffNeedNotBeActedUpon) {
+  run(heater);
+  reads(84.0, 30.0);
+  expect_kept();
+  later(seconds(10));
+  reads(84.0, 30.1);
+  expect_broken("heater raises air temperature above 18.00, at 30.10");
+}
+
+TEST_F(WatchTest, NothingStandsBeyondItsLease) {
+  run(mister);
+  later(chamber_.actuators[mister].output.lease);
+  watch_->look_at_leases(now_);
+  expect_kept();
+  later(Duration{1});
+  watch_->look_at_leases(now_);
+  expect_broken("mister stands");
+}
+
+TEST_F(WatchTest, ARenewedLeaseHoldsOn) {
+  run(mister);
+  later(seconds(10));
+  watch_->renewed(mister, now_);
+  later(chamber_.actuators[mister].output.lease);
+  watch_->look_at_leases(now_);
+  expect_kept();
+}
+
+TEST_F(WatchTest, WhatIsOutOfReachFallsWithinALease) {
+  run(mister);
+  later(seconds(14));
+  watch_->unreachable(mister, now_);
+  later(chamber_.actuators[mister].output.lease);
+  watch_->look_at_leases(now_);
+  expect_kept();
+  later(Duration{1});
+  watch_->look_at_leases(now_);
+  expect_broken("beyond its lease");
+}
+
+TEST_F(WatchTest, NothingRunsWithHandsInTheTub) {
+  run(fan);
+  watch_->hand({HandKind::attend, "", kRest, now_ + minutes(5), "tub-1"});
+  expect_broken("fan runs with hands in the tub");
+}
+
+TEST_F(WatchTest, HandsInTheTubCutARunShortAndLeave) {
+  run(fan);
+  later(seconds(1));
+  watch_->hand({HandKind::attend, "", kRest, now_ + minutes(5), "tub-1"});
+  rest(fan);
+  expect_kept();
+  later(minutes(5));
+  reads(87.0, 16.0);
+  run(fan);
+  expect_kept();
+  later(seconds(1));
+  rest(fan);
+  expect_broken("fan stops after 1s");
+}
+
+TEST_F(WatchTest, AHandRunsWhatNoReadingWouldAndLimitsHold) {
+  watch_->hand({HandKind::keep_at, "mister", kRun, now_ + minutes(30), "tub-1"});
+  run(mister);
+  later(seconds(30));
+  reads(97.0, 16.0);
+  expect_kept();
+  watch_->gone(0);
+  expect_kept();
+  later(seconds(31));
+  expect_broken("mister has run for");
+}
+
+TEST_F(WatchTest, AHandsTimeEnds) {
+  watch_->hand({HandKind::keep_at, "mister", kRun, now_ + seconds(30), "tub-1"});
+  run(mister);
+  later(seconds(30));
+  reads(97.0, 16.0);
+  expect_broken("mister raises humidity");
+}
+
+TEST_F(WatchTest, AHandThatRestsCutsAllButACooler) {
+  watch_->hand({HandKind::keep_at, "mister", kRest, now_ + minutes(5), "tub-1"});
+  watch_->hand({HandKind::keep_at, "cooler", kRest, now_ + minutes(5), "tub-1"});
+  run(mister);
+  later(seconds(1));
+  rest(mister);
+  expect_kept();
+  reads(83.0, 19.0);
+  run(cooler);
+  later(seconds(1));
+  rest(cooler);
+  expect_broken("cooler stops after 1s");
+}
+
 }  // namespace
 }  // namespace tubwarden::rehearsal
