@@ -42,6 +42,9 @@ double fan_rate(const Chamber::State& s) {
   return rate;
 }
 
+/// % RH: less than this a reading does not tell from noise.
+double reading_step(const Chamber::State& s) { return 3.0 * s.portions.humidity.traits().noise; }
+
 double litres_of(const Chamber::State& s) {
   return s.leader() ? s.plan.net_volume.in(s.leader()->phase.phase) : s.plan.net_volume.litres;
 }
@@ -112,6 +115,8 @@ void Chamber::State::follow_air(Instant now) {
   for (std::size_t i = 0; i < actuators.size(); ++i) {
     const ActuatorPlan& a = plan.actuators[i];
     if (a.effect != Effect::humidify || !actuators[i].usable || litres_of(*this) <= 0.0) continue;
+    // A mister that seems to give nothing is not counted upon.
+    if (portions.watch.suspected()) continue;
     humid.input_per_s += mist_gain(a) * actuators[i].level / kRun;
   }
   const bool own = portions.fan && portions.fan->master == FanMaster::humidity_high;
@@ -131,7 +136,14 @@ void Chamber::State::heed(Quantity q, Instant now) {
   const bool fan = rate_of(*this, Effect::fresh_air) > 0.0;
   if (q == Quantity::co2) return portions.co2.reading(sensed->value, now, false);
   // Clean windows only: nothing else may have moved the air, and it can still take up water.
-  portions.humidity.reading(sensed->value, now, !fan && sensed->value < kSaturated);
+  if (fan || sensed->value >= kSaturated) portions.watch.disturbed();
+  const bool clean = !fan && sensed->value < kSaturated && !portions.watch.suspected();
+  portions.humidity.reading(sensed->value, now, clean);
+  const Duration settles = kMistSettles + from_seconds(portions.humidity.lag_s());
+  if (portions.watch.reading(sensed->value, reading_step(*this), settles, now) ==
+      MistWatch::Verdict::nothing) {
+    portions.humidity.learned(*portions.watch.known_before());
+  }
 }
 
 Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
@@ -191,7 +203,15 @@ Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorStat
   if (fan > 0.0) wake_by(effects, now + kFanLook, now);
   const auto portion = mist_portion(ask, kept, mister.limits);
   if (!portion) return wish;
-  p.mist = PlannedRun{now, now + portion->run, portion->aim, {}};
+  Duration run = portion->run;
+  if (p.watch.suspected()) {
+    const Duration most = p.watch.longest_tried(ask.gain_next, reading_step(s));
+    run = std::min(run, std::max(most, mister.limits.shortest_run));
+  }
+  p.mist = PlannedRun{now, now + run, portion->aim, {}};
+  p.watch.begin(ask.gain_next * seconds_of(run), humid.sensed->value,
+                std::min(p.humidity.drift(), 0.0), p.humidity.learned(), run, now);
+  if (fan > 0.0) p.watch.disturbed();
   wish.run = true;
   wish.run_until = p.mist->until;
   wish.reason.why = Why::called;

@@ -6,6 +6,7 @@
 
 #include "core/climate/air_forecast.hpp"
 #include "core/climate/fresh_air.hpp"
+#include "core/climate/mist_watch.hpp"
 #include "core/climate/portion.hpp"
 
 namespace tubwarden {
@@ -27,6 +28,7 @@ struct Portions {
   AirForecast co2{co2_traits()};
   std::optional<PlannedRun> mist;
   std::optional<PlannedRun> fan;
+  MistWatch watch;
   double fan_share = 0.0;  ///< of the time that the fans ran of late, by level
   Instant followed{};
 };
