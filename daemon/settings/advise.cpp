@@ -121,6 +121,24 @@ void advise_mister(const Air& air, const ActuatorPlan& mister, Place at) {
                        worst >= 1 ? "the whole" : trimmed(100 * worst, 0) + " %", phase_of_worst));
 }
 
+/// What runs from start point to middle although portions are asked for.
+void advise_portions(const Air& air, const ActuatorPlan& mister, Place at) {
+  if (air.plan.control != Control::portions) return;
+  if (!mister.rate) {
+    air.warn(at, fmt::format("the rate of {} is not given, so it cannot dose and runs from the "
+                             "start point to the middle; give it (40 g/h), or say control: "
+                             "hysteresis",
+                             mister.id));
+    return;
+  }
+  const double step = humidity_step(air.plan);
+  if (step <= kCoarsestPct) return;
+  air.warn(at,
+           fmt::format("the humidity sensor tells steps of {} only, more than {} %, so {} "
+                       "cannot dose and runs from the start point to the middle",
+                       amount_text(step, Measure::humidity), trimmed(kCoarsestPct, 0), mister.id));
+}
+
 void advise_actuators(const Air& air) {
   for (std::size_t i = 0; i < air.plan.actuators.size(); ++i) {
     const ActuatorPlan& actuator = air.plan.actuators[i];
@@ -130,6 +148,7 @@ void advise_actuators(const Air& air) {
       advise_floor(air, actuator, at);
     } else if (actuator.effect == Effect::humidify) {
       advise_mister(air, actuator, at);
+      advise_portions(air, actuator, at);
     }
   }
 }

@@ -64,6 +64,9 @@ void read_parts(const Section& air, std::string_view key, std::size_t most, Read
 /// net_volume, sensors and actuators: the same for a chamber and a tub's own air.
 void read_air(const Section& air, ReadChamber& out, const PluginCatalogue& plugins) {
   read_volume(air, out);
+  if (air.text("control").value_or("") == name_of(Control::hysteresis)) {
+    out.plan.control = Control::hysteresis;
+  }
   read_parts(air, "sensors", kSensorsMax, [&](const YamlNode& item, Place at) {
     out.plan.sensors.push_back(read_sensor(item, air.findings()));
     out.sensor_places.push_back(at);

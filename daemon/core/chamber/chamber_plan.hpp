@@ -38,6 +38,9 @@ struct ChamberPlan {
   std::vector<ActuatorPlan> actuators;
 };
 
+/// The step of the finest humidity sensor, % RH; 0: none is known.
+double humidity_step(const ChamberPlan& plan);
+
 struct TubPlan {
   std::string id;
   bool is_shelf = false;  ///< a shelf of jars: phases grain and empty only

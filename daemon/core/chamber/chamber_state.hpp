@@ -155,10 +155,12 @@ struct Chamber::State {
   }
 
   // portions.cpp: what the air is expected to do.
-  /// Whether an output of this chamber runs by portions now.
+  /// Whether an output of this chamber runs by portions now; `declined` says why one that should
+  /// does not.
   bool by_portions(const ActuatorPlan& actuator) const;
   /// What acts on humidity and CO2 while a fan moves `m3_per_h`.
   AirDrive humidity_drive(double m3_per_h, Instant now) const;
+  Declined declined(const ActuatorPlan& actuator) const;
   AirDrive co2_drive(double m3_per_h, Instant now) const;
   /// % RH a second of a mister.
   double mist_gain(const ActuatorPlan& mister) const;

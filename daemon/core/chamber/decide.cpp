@@ -116,7 +116,11 @@ Wish phase_wish(Chamber::State& s, const PhasePlan& phase, const ActuatorPlan& p
   switch (plan.effect) {
     case Effect::humidify:
       if (s.by_portions(plan)) return mist_wish(s, plan, state, effects, now);
-      return by_band(s, Quantity::humidity, Call::raise, plan.effect);
+      {
+        Wish wish = by_band(s, Quantity::humidity, Call::raise, plan.effect);
+        wish.reason.declined = s.declined(plan);
+        return wish;
+      }
     case Effect::dehumidify:
       return by_band(s, Quantity::humidity, Call::lower, plan.effect);
     case Effect::heat:

@@ -148,7 +148,7 @@ bool past_the_edge(const Chamber::State& s, Quantity q, bool either) {
 
 /// What would call the fan next, as far as the room's air lets it: the first in order that is kept.
 std::optional<Reason> next_call(const Chamber::State& s, std::span<const FanMaster> order,
-                                Instant now) {
+                                bool doses, Instant now) {
   const bool room_warmth = s.room_of(event::RoomQuantity::temperature, now).has_value();
   const bool room_damp = s.room_of(event::RoomQuantity::humidity, now).has_value();
   const auto lowers = [&](std::optional<Quantity> q) {
@@ -170,7 +170,10 @@ std::optional<Reason> next_call(const Chamber::State& s, std::span<const FanMast
       case FanMaster::floor:
         break;
     }
-    if (lowers(q)) return lowering(s, *q);
+    if (!lowers(q)) continue;
+    Reason reason = lowering(s, *q);
+    if (*q == Quantity::co2 && doses) reason.start = co2_start(s.of(*q).kept->band);
+    return reason;
   }
   return std::nullopt;
 }
@@ -209,7 +212,7 @@ Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan
   if (talk.blind) return safely(Why::no_reading, talk.blind);
   const auto temperature = kept_temperature(s);
   Wish wish = resting(phase ? Why::fan_idle : Why::phase_empty);
-  if (const auto next = phase ? next_call(s, order, now) : std::nullopt) {
+  if (const auto next = phase ? next_call(s, order, talk.by_portions, now) : std::nullopt) {
     wish.reason = *next;
     wish.reason.why = Why::fan_idle;
   }

@@ -59,22 +59,26 @@ bool paced(const FanTalk& talk, Instant now) {
          talk.state.gate.since() + pace(talk.fan.limits, talk.state.gate.starts_last_hour(now));
 }
 
-bool goes_on(const Chamber::State& s, FanTalk& talk, FanMaster master, const Reason& reason,
-             Instant now) {
+bool goes_on(const Chamber::State& s, FanTalk& talk, FanMaster master, Reason reason, Instant now) {
   const auto& fan = s.portions.fan;
   if (!fan || fan->master != master || now >= fan->until) return false;
+  reason.start = fan->start;
+  reason.stop = fan->aim;
   talk.say(master, Say::calls, reason);
   talk.plan(master, *fan);
   return true;
 }
 
-void begin(FanTalk& talk, FanMaster master, Duration run, const Reason& reason, double aim,
-           Instant now) {
+void begin(FanTalk& talk, FanMaster master, Duration run, Reason reason, double aim, Instant now) {
+  reason.stop = aim;
   talk.say(master, Say::calls, reason);
-  talk.plan(master, PlannedRun{now, now + within(talk.fan.limits, run), aim, master});
+  talk.plan(master,
+            PlannedRun{now, now + within(talk.fan.limits, run), reason.start, aim, master, {}});
 }
 
 }  // namespace
+
+double co2_start(const Band& band) { return band.high - kCo2Margin * band.width(); }
 
 void ask_co2_portion(const Chamber::State& s, FanTalk& talk, Instant now) {
   const QuantityState& state = s.of(Quantity::co2);
@@ -82,10 +86,11 @@ void ask_co2_portion(const Chamber::State& s, FanTalk& talk, Instant now) {
   const AirForecast& air = s.portions.co2;
   if (!air.known()) return;
   Reason reason = lowering(s, Quantity::co2);
+  reason.start = co2_start(state.kept->band);
   if (goes_on(s, talk, FanMaster::co2, reason, now)) return;
   const Band& band = state.kept->band;
   const AirDrive drive = s.co2_drive(*talk.fan.rate, now);
-  const double start = band.high - kCo2Margin * band.width();
+  const double start = co2_start(band);
   const double value = air.value();
   if (value < start || (value < band.high && paced(talk, now))) return;
   const Duration each = period(talk.fan.limits);
@@ -138,6 +143,7 @@ void ask_humidity_portion(const Chamber::State& s, FanTalk& talk, Instant now) {
   }
   if (value < band.high && paced(talk, now)) return;
   const double aim = band.middle() - height / 2.0;
+  reason.start = band.middle() + height / 2.0;
   const auto run = exchange_time(value, aim, drive.outside, a, air.drift());
   begin(talk, FanMaster::humidity_high, run.value_or(kLongestFan), reason, aim, now);
 }

@@ -42,6 +42,9 @@ Reason lowering(const Chamber::State& s, Quantity q);
 /// Whether a kept quantity can be judged; notes the blindness of one that has a sensor.
 bool judged(const Chamber::State& s, FanTalk& talk, Quantity q);
 
+/// Where a fan that doses begins to take out CO2, ppm.
+double co2_start(const Band& band);
+
 // fan_portions.cpp: the masters of a fan that doses; only where by_portions().
 void ask_co2_portion(const Chamber::State& s, FanTalk& talk, Instant now);
 void ask_humidity_portion(const Chamber::State& s, FanTalk& talk, Instant now);

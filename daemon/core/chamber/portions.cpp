@@ -17,6 +17,8 @@ constexpr Duration kMistSeen = seconds(20);
 constexpr Duration kFanMemory = minutes(5);
 /// % RH: above it a sensor may be wet, and mist no longer evaporates.
 constexpr double kSaturated = 97.0;
+/// A step's own error as noise: 1 / sqrt(12), and a margin.
+constexpr double kOfStep = 0.4;
 constexpr Duration kLongestPlan = minutes(1);
 /// Where nothing limits the starts, portions are planned this far apart.
 constexpr Duration kLook = seconds(30);
@@ -51,6 +53,17 @@ double litres_of(const Chamber::State& s) {
 
 }  // namespace
 
+double humidity_step(const ChamberPlan& plan) {
+  std::optional<double> finest;
+  for (const SensorPlan& sensor : plan.sensors) {
+    for (const QuantitySource& source : sensor.quantities) {
+      if (source.quantity != Quantity::humidity) continue;
+      finest = std::min(finest.value_or(1e9), source.step.value_or(0.0));
+    }
+  }
+  return finest.value_or(0.0);
+}
+
 ForecastTraits humidity_traits() {
   ForecastTraits t;
   t.lag_s = 8.0;
@@ -75,9 +88,17 @@ ForecastTraits co2_traits() {
   return t;
 }
 
+Declined Chamber::State::declined(const ActuatorPlan& actuator) const {
+  if (plan.control != Control::portions) return Declined::none;
+  if (actuator.rate.value_or(0.0) <= 0.0) return Declined::no_rate;
+  if (actuator.effect != Effect::humidify) return Declined::none;
+  if (humidity_step(plan) > kCoarsestPct) return Declined::coarse;
+  return portions.each_s > kSlowestS ? Declined::slow : Declined::none;
+}
+
 bool Chamber::State::by_portions(const ActuatorPlan& actuator) const {
-  return plan.control == Control::portions && actuator.rate.value_or(0.0) > 0.0 &&
-         litres_of(*this) > 0.0;
+  return plan.control == Control::portions && litres_of(*this) > 0.0 &&
+         declined(actuator) == Declined::none;
 }
 
 AirDrive Chamber::State::humidity_drive(double m3_per_h, Instant now) const {
@@ -135,6 +156,14 @@ void Chamber::State::heed(Quantity q, Instant now) {
   if (!sensed) return;
   const bool fan = rate_of(*this, Effect::fresh_air) > 0.0;
   if (q == Quantity::co2) return portions.co2.reading(sensed->value, now, false);
+  if (portions.heard && now > *portions.heard) {
+    const double gap = std::min(seconds_of(now - *portions.heard), 600.0);
+    portions.each_s = portions.each_s > 0.0 ? 0.9 * portions.each_s + 0.1 * gap : gap;
+  }
+  portions.heard = now;
+  ForecastTraits traits = portions.humidity.traits();
+  traits.noise = std::max(humidity_traits().noise, kOfStep * humidity_step(plan));
+  portions.humidity.traits(traits);
   // Clean windows only: nothing else may have moved the air, and it can still take up water.
   if (fan || sensed->value >= kSaturated) portions.watch.disturbed();
   const bool clean = !fan && sensed->value < kSaturated && !portions.watch.suspected();
@@ -145,6 +174,66 @@ void Chamber::State::heed(Quantity q, Instant now) {
     portions.humidity.learned(*portions.watch.known_before());
   }
 }
+
+namespace {
+
+/// What the air does until a mist begun now has settled, and until the next one could have.
+struct Foreseen {
+  MistAsk ask;
+  Duration wait{0};  ///< from the end of the last mist to the next
+};
+
+Foreseen foresee(const Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
+                 const KeptBand& kept, Instant now) {
+  const Portions& p = s.portions;
+  const double fan = rate_of(s, Effect::fresh_air);
+  const AirDrive drive = s.humidity_drive(fan, now);
+  const Duration fan_left = fan > 0.0 && p.fan && p.fan->until > now ? p.fan->until - now
+                            : fan > 0.0                              ? kLook
+                                                                     : Duration{0};
+  Foreseen f;
+  f.ask.now = p.humidity.value();
+  f.ask.settled = p.humidity.ahead(kMistSettles, drive, fan_left);
+  // Far below, or against a fan, the last mist need not have shown: it is accounted for.
+  const bool waits = fan <= 0.0 && f.ask.settled >= kept.band.low;
+  f.wait = std::max({pace(mister.limits, state.gate.starts_last_hour(now)),
+                     mister.limits.shortest_rest, waits ? kMistSeen : Duration{0}});
+  const Duration next = kMistSettles + std::clamp(f.wait, kMistSeen, kLongestPlan);
+  // Further ahead than the run under way the fan goes on as it did of late.
+  const AirDrive usual = s.humidity_drive(fan_rate(s) * p.fan_share, now);
+  f.ask.next = p.humidity.ahead(next, drive, fan_left, usual);
+  const double dried = p.humidity.ahead(std::clamp(fan_left, kMistSettles, next), drive, fan_left);
+  f.ask.lowest = std::min({f.ask.settled, dried, f.ask.next});
+  f.ask.highest = std::max({f.ask.settled, dried, f.ask.next});
+  const double gain = s.mist_gain(mister) * p.humidity.input_share();
+  f.ask.gain = gain * p.humidity.response(kMistSettles);
+  f.ask.gain_next = gain * p.humidity.response(next);
+  // A fan that runs because the air is too wet is no disturbance.
+  f.ask.fed_forward = fan > 0.0 && !(p.fan && p.fan->master == FanMaster::humidity_high);
+  return f;
+}
+
+/// A portion begins: it is planned, and watched.
+void dose(Chamber::State& s, const Portion& portion, const MistAsk& ask, const ActuatorPlan& mister,
+          double reading, Wish& wish, Instant now) {
+  Portions& p = s.portions;
+  Duration run = portion.run;
+  if (p.watch.suspected()) {
+    const Duration most = p.watch.longest_tried(ask.gain_next, reading_step(s));
+    run = std::min(run, std::max(most, mister.limits.shortest_run));
+  }
+  p.mist = PlannedRun{now, now + run, wish.reason.start, portion.aim, {}, {}};
+  p.mist->dose = DoseReason{run, 1.0 / ask.gain_next, portion.aim, ask.fed_forward};
+  p.watch.begin(ask.gain_next * seconds_of(run), reading, std::min(p.humidity.drift(), 0.0),
+                p.humidity.learned(), run, now);
+  if (rate_of(s, Effect::fresh_air) > 0.0) p.watch.disturbed();
+  wish.run = true;
+  wish.run_until = p.mist->until;
+  wish.reason.dose = p.mist->dose;
+  wish.reason.why = Why::called;
+}
+
+}  // namespace
 
 Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
                Effects& effects, Instant now) {
@@ -163,6 +252,7 @@ Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorStat
   if (p.mist && state.gate.running()) {
     if (now < p.mist->until && !wish.cuts) {
       wish.run = true;
+      wish.reason.dose = p.mist->dose;
       wish.run_until = p.mist->until;
       wish.reason.why = Why::called;
     }
@@ -170,51 +260,16 @@ Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorStat
   }
   p.mist.reset();
   if (s.runs_anywhere(Effect::humidify) || wish.cuts) return wish;
-
-  const double fan = rate_of(s, Effect::fresh_air);
-  const AirDrive drive = s.humidity_drive(fan, now);
-  const Duration fan_left = fan > 0.0 && p.fan && p.fan->until > now ? p.fan->until - now
-                            : fan > 0.0                              ? kLook
-                                                                     : Duration{0};
-  MistAsk ask;
-  ask.now = p.humidity.value();
-  ask.settled = p.humidity.ahead(kMistSettles, drive, fan_left);
-  // Far below, or against a fan, the last mist need not have shown: it is accounted for.
-  const bool waits = fan <= 0.0 && ask.settled >= kept.band.low;
-  const Duration paced = pace(mister.limits, state.gate.starts_last_hour(now));
-  const Duration wait =
-      std::max({paced, mister.limits.shortest_rest, waits ? kMistSeen : Duration{0}});
+  const Foreseen f = foresee(s, mister, state, kept, now);
   // A start that the limits or the last mist do not allow yet is not planned either.
-  if (s.last_mist_end && now < *s.last_mist_end + wait) {
-    wake_by(effects, *s.last_mist_end + wait, now);
+  if (s.last_mist_end && now < *s.last_mist_end + f.wait) {
+    wish.reason.settles = *s.last_mist_end + f.wait;
+    wake_by(effects, wish.reason.settles, now);
     return wish;
   }
-  const Duration next = kMistSettles + std::clamp(wait, kMistSeen, kLongestPlan);
-  // Further ahead than the run under way the fan goes on as it did of late.
-  const AirDrive usual = s.humidity_drive(fan_rate(s) * p.fan_share, now);
-  ask.next = p.humidity.ahead(next, drive, fan_left, usual);
-  const double dried = p.humidity.ahead(std::clamp(fan_left, kMistSettles, next), drive, fan_left);
-  ask.lowest = std::min({ask.settled, dried, ask.next});
-  ask.highest = std::max({ask.settled, dried, ask.next});
-  ask.gain = s.mist_gain(mister) * p.humidity.input_share() * p.humidity.response(kMistSettles);
-  ask.gain_next = s.mist_gain(mister) * p.humidity.input_share() * p.humidity.response(next);
-  // A fan that runs because the air is too wet is no disturbance.
-  ask.fed_forward = fan > 0.0 && !(p.fan && p.fan->master == FanMaster::humidity_high);
-  if (fan > 0.0) wake_by(effects, now + kFanLook, now);
-  const auto portion = mist_portion(ask, kept, mister.limits);
-  if (!portion) return wish;
-  Duration run = portion->run;
-  if (p.watch.suspected()) {
-    const Duration most = p.watch.longest_tried(ask.gain_next, reading_step(s));
-    run = std::min(run, std::max(most, mister.limits.shortest_run));
-  }
-  p.mist = PlannedRun{now, now + run, portion->aim, {}};
-  p.watch.begin(ask.gain_next * seconds_of(run), humid.sensed->value,
-                std::min(p.humidity.drift(), 0.0), p.humidity.learned(), run, now);
-  if (fan > 0.0) p.watch.disturbed();
-  wish.run = true;
-  wish.run_until = p.mist->until;
-  wish.reason.why = Why::called;
+  if (f.ask.fed_forward) wake_by(effects, now + kFanLook, now);
+  const auto portion = mist_portion(f.ask, kept, mister.limits);
+  if (portion) dose(s, *portion, f.ask, mister, humid.sensed->value, wish, now);
   return wish;
 }
 

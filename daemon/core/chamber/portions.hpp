@@ -8,6 +8,7 @@
 #include "core/climate/fresh_air.hpp"
 #include "core/climate/mist_watch.hpp"
 #include "core/climate/portion.hpp"
+#include "core/climate/reason.hpp"
 
 namespace tubwarden {
 
@@ -15,8 +16,10 @@ namespace tubwarden {
 struct PlannedRun {
   Instant since{};
   Instant until{};
-  double aim = 0.0;  ///< where it is expected to bring its quantity
+  double start = 0.0;  ///< where its quantity called it
+  double aim = 0.0;    ///< where it is expected to bring it
   std::optional<FanMaster> master;
+  std::optional<DoseReason> dose;
 };
 
 /// The priors of an air that nobody has measured.
@@ -29,7 +32,9 @@ struct Portions {
   std::optional<PlannedRun> mist;
   std::optional<PlannedRun> fan;
   MistWatch watch;
-  double fan_share = 0.0;  ///< of the time that the fans ran of late, by level
+  std::optional<Instant> heard;  ///< the last humidity reading
+  double each_s = 0.0;           ///< between two of them, of late; 0: not known
+  double fan_share = 0.0;        ///< of the time that the fans ran of late, by level
   Instant followed{};
 };
 

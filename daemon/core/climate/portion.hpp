@@ -20,6 +20,10 @@ enum class Control {
 /// The key of configuration: "portions", "hysteresis".
 std::string_view name_of(Control control);
 
+/// A humidity sensor coarser (% RH) or slower (s between readings) tells too little to dose by.
+inline constexpr double kCoarsestPct = 2.0;
+inline constexpr double kSlowestS = 60.0;
+
 /// % RH that a second of `g_per_h` lifts still air by: the sum of core/fit/water. litres > 0.
 double mist_prior(double g_per_h, Litres air, Celsius t);
 

@@ -45,10 +45,40 @@ std::string reading(const Reason& r) {
 /// Whether a run of this effect starts when the reading is under its start point.
 bool raises(Effect effect) { return effect == Effect::humidify || effect == Effect::heat; }
 
+std::string_view declined(Declined why) {
+  switch (why) {
+    case Declined::none:
+      return "";
+    case Declined::no_rate:
+      return " (no portions: its rate is not known)";
+    case Declined::coarse:
+      return " (no portions: its sensor's step is more than 2 %)";
+    case Declined::slow:
+      return " (no portions: its readings are more than 60s apart)";
+  }
+  ENSURE(false);
+}
+
+std::string dose(const Reason& r) {
+  return fmt::format("{}; {}s of mist, {}s for each 1 %, aimed at {}{}", reading(r),
+                     trimmed(seconds_of(r.dose->run), 1), trimmed(r.dose->seconds_each, 1),
+                     amount(r.dose->aim, *r.quantity),
+                     r.dose->fed_forward ? ", against the fan's dry air" : "");
+}
+
 std::string reading_and_rule(const Reason& r, Effect effect) {
   return fmt::format("{}; it starts {} {} and stops at {}", reading(r),
                      raises(effect) ? "below" : "above", amount(r.start, *r.quantity),
                      amount(r.stop, *r.quantity));
+}
+
+std::string portioned(const Reason& r, Effect effect, Instant now) {
+  if (r.dose) return dose(r);
+  const std::string settling =
+      ahead(r.settles, now)
+          ? fmt::format("; the last mist settles for another {}", spoken(*r.settles - now))
+          : "";
+  return reading_and_rule(r, effect) + std::string(declined(r.declined)) + settling;
 }
 
 std::string ceiling_rule(const Reason& r, const char* does) {
@@ -159,7 +189,7 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
                          r.quantity ? word_of(*r.quantity) : "air");
     case Why::between_starts:
     case Why::called:
-      return reading_and_rule(r, plan.effect);
+      return portioned(r, plan.effect, now);
     case Why::opposed:
       return fmt::format("{}, but {} still runs, and the two never run together",
                          r.quantity ? reading_and_rule(r, plan.effect) : "a hand would run it",

@@ -46,6 +46,22 @@ enum class Why {
   unusable,      ///< its driver does not obey
 };
 
+/// A run of known length: how it was found.
+struct DoseReason {
+  Duration run{0};
+  double seconds_each = 0.0;  ///< of mist for each % RH
+  double aim = 0.0;           ///< % RH
+  bool fed_forward = false;   ///< it meets the dry air of the fan that runs
+};
+
+/// Why an actuator is run from start point to middle where portions are asked for.
+enum class Declined {
+  none,
+  no_rate,  ///< what a second of it moves is not known
+  coarse,   ///< the sensor's step is more than 2 % RH
+  slow,     ///< its readings are more than 60 s apart
+};
+
 struct Reason {
   Why why = Why::not_confirmed;
   std::optional<Quantity> quantity;
@@ -58,6 +74,9 @@ struct Reason {
   bool by_air = false;  ///< `value` of a substrate is its air's and the allowance above it
   std::optional<FanMaster> master;
   Duration owed{0};  ///< run the fresh-air floor is still owed
+  std::optional<DoseReason> dose;
+  Declined declined = Declined::none;
+  std::optional<Instant> settles;  ///< until then the last portion shows itself
 };
 
 /// Who leads an air and by which plan, for sentences that name a command or another phase.

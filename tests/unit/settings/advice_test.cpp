@@ -7,8 +7,11 @@
 namespace tubwarden {
 namespace {
 
+using testing::Contains;
 using testing::ElementsAre;
+using testing::HasSubstr;
 using testing::IsEmpty;
+using testing::Not;
 
 class Advice : public testing::Test {
  protected:
@@ -108,6 +111,23 @@ TEST_F(Advice, MisterWhoseShortestRunIsTooMuchForTheBand) {
       ElementsAre("tubs/tub-1.yaml:22:11: warning: one shortest run (1s) lifts this air by "
                   "4.9 % RH, 99 % of the band of fruiting; a quarter or less keeps it: shorten "
                   "shortest_run, or take a weaker mister"));
+}
+
+TEST_F(Advice, MisterThatCannotDoseSaysWhy) {
+  folder.spoil("tubs/tub-1.yaml", "      rate: 20 g/h\n", "");
+  EXPECT_THAT(warnings(), Contains(HasSubstr("the rate of mister is not given, so it cannot dose "
+                                             "and runs from the start point to the middle")));
+  folder.spoil("tubs/tub-1.yaml", "  net_volume: 40 L\n",
+               "  net_volume: 40 L\n  control: hysteresis\n");
+  EXPECT_THAT(warnings(), Not(Contains(HasSubstr("cannot dose")))) << "it is not asked to";
+  EXPECT_EQ(folder.load().grow.chamber("tub-1")->control, Control::hysteresis);
+}
+
+TEST_F(Advice, SensorTooCoarseToDoseBy) {
+  EXPECT_EQ(folder.load().grow.chamber("tub-1")->control, Control::portions);
+  folder.spoil("tubs/tub-1.yaml", "humidity: {at: /rh", "humidity: {at: /rh, step: 2.5 %");
+  EXPECT_THAT(warnings(), Contains(HasSubstr("steps of 2.5 % only, more than 2 %, so mister cannot "
+                                             "dose")));
 }
 
 TEST_F(Advice, FloorThatTheFanCannotReach) {
