@@ -142,6 +142,14 @@ struct TimelineRow {
   std::optional<std::int64_t> corrects;
 };
 
+/// Bookkeeping, not an act: what was learned of a mister and of the sensor that it is judged by.
+struct LearnedRow {
+  std::string chamber, actuator;
+  double rate = 0.0;  ///< g/h, by which the share counts
+  double share = 1.0, share_error = 0.3;
+  double lag_s = 8.0, lag_error = 0.4;
+};
+
 struct ReadingRow {
   std::string chamber, sensor;
   Quantity quantity = Quantity::humidity;
@@ -228,6 +236,8 @@ class Record {
   /// Bookkeeping of elapsed phase time; best effort, no answer.
   virtual void checkpoint(const std::string& tub, std::int64_t transition, Duration elapsed,
                           const Stamp& stamp) = 0;
+  /// Replaces what was learned before; best effort, no answer.
+  virtual void learned(LearnedRow row) = 0;
   virtual void reading(ReadingRow row) = 0;
   virtual void decision(DecisionRow row) = 0;
   virtual void run(RunRow row) = 0;
@@ -260,6 +270,8 @@ class Record {
   virtual Result<std::vector<AlertNoted>> standing_alerts() = 0;
   /// Hands taken and not ended when the record was last written to. Blocking; at the start only.
   virtual Result<std::vector<HandOpen>> open_hands() = 0;
+  /// What was learned, by chamber and actuator. Blocking; at the start only.
+  virtual Result<std::vector<LearnedRow>> learned() = 0;
   virtual RecordCounters counters() const = 0;
 };
 

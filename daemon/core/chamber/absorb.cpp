@@ -234,7 +234,7 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                                                      r.at_least, taken, now);
                    if (!is_taken) return;
                    // With hands in the tub the air says little about the phase.
-                   if (hand(HandKind::attend)) return;
+                   if (hand(HandKind::attend)) return portions.forget();
                    if (!r.retained) heed(r.quantity, now);
                    if (!r.retained) of(r.quantity).recent.add(r.value, std::min(taken, now));
                  },
@@ -263,6 +263,7 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                  },
                  [&](const event::HandOn& h) { take_hand(h.hand); },
                  [&](const event::HandOff& h) { drop_hand(h.kind, h.actuator); },
+                 [&](const event::MistKnown& k) { take_known(k); },
                  [](const event::Tick&) {},
              },
              event);

@@ -23,6 +23,7 @@ Effects Chamber::State::turn(Instant now) {
   judge(effects, now);
   decide(effects, now);
   alert(effects, now);
+  tell_learned(effects, now);
   for (const AlertChange& change : effects.alerts) {
     std::erase_if(standing, [&](const Alert& a) { return a.key == change.alert.key; });
     if (change.raised) standing.push_back(change.alert);

@@ -14,6 +14,8 @@
 #include "core/alert/alert.hpp"
 #include "core/chamber/chamber_plan.hpp"
 #include "core/chamber/hand.hpp"
+#include "core/climate/air_forecast.hpp"
+#include "core/sensing/doubt.hpp"
 
 namespace tubwarden {
 
@@ -71,12 +73,17 @@ struct HandOff {
   HandKind kind = HandKind::attend;
   std::string actuator;
 };
+/// What an earlier run had learned of a mister and the sensor it is judged by, once, after a start.
+struct MistKnown {
+  std::string actuator;
+  AirForecast::Learned learned;
+};
 struct Tick {};
 }  // namespace event
 
 using Event = std::variant<event::Reading, event::SensorGone, event::RoomReading, event::BrokerUp,
                            event::BrokerDown, event::OutputUsable, event::PhaseIs, event::LocalTime,
-                           event::HandOn, event::HandOff, event::Tick>;
+                           event::HandOn, event::HandOff, event::MistKnown, event::Tick>;
 
 struct OutputCommand {
   std::size_t actuator = 0;  ///< index into ChamberPlan::actuators
@@ -90,6 +97,12 @@ struct GlideStart {
   std::string tub;
   Quantity quantity = Quantity::humidity;
   double value = 0.0;
+};
+
+/// What is learned of a mister and its sensor has moved on: to be kept in the record.
+struct MistLearned {
+  std::string actuator;
+  AirForecast::Learned learned;
 };
 
 /// An output stands at another level, or for another reason, than before.
@@ -111,6 +124,7 @@ struct Effects {
   std::vector<OutputCommand> outputs;
   std::vector<AlertChange> alerts;
   std::vector<GlideStart> glides;
+  std::vector<MistLearned> learned;
   std::vector<Decision> decisions;
   std::vector<Hand> hands_over;  ///< those whose time is up, or whose output left the plan
   Instant next_wake{};           ///< step() wants a Tick by then, at the latest
@@ -155,6 +169,7 @@ struct SensorView {
   Chamber(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now);
   ~Chamber();
   Chamber(Chamber&&) noexcept;
+class Chamber {
   Chamber& operator=(Chamber&&) noexcept;
 
   Effects step(const Event& event, Instant now);
@@ -177,6 +192,7 @@ struct SensorView {
   struct State;  ///< the inside, for the files of this room only
 
  private:
+  const std::vector<Hand>& hands() const;
   std::unique_ptr<State> state_;
 };
 

@@ -168,6 +168,10 @@ struct Chamber::State {
   void follow_air(Instant now);
   /// A reading for the forecasts.
   void heed(Quantity q, Instant now);
+  /// What an earlier run had learned; nothing where the mister is another.
+  void take_known(const event::MistKnown& known);
+  /// Tells what was learned, when it has moved on.
+  void tell_learned(Effects& effects, Instant now);
 
   /// Tells the floor how much air the fans moved up to now, by how they stood.
   void count_moved_air(Instant now);

@@ -28,7 +28,7 @@ Duration period(const RunLimits& limits) {
 }
 
 Duration within(const RunLimits& limits, Duration run) {
-  run = std::clamp(run, std::max(limits.shortest_run, kShortestFan), kLongestFan);
+  run = std::max({std::min(run, kLongestFan), limits.shortest_run, kShortestFan});
   if (limits.longest_run > Duration{0}) run = std::min(run, limits.longest_run);
   return run;
 }

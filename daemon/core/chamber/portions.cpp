@@ -19,6 +19,13 @@ constexpr Duration kFanMemory = minutes(5);
 constexpr double kSaturated = 97.0;
 /// A step's own error as noise: 1 / sqrt(12), and a margin.
 constexpr double kOfStep = 0.4;
+constexpr double kGrowsMost = 1.2;
+/// What is learned is told for the record when it is known by this, so often at most, and when it
+/// has moved by this share.
+constexpr double kLearned = 0.15;
+constexpr Duration kToldEvery = minutes(10);
+constexpr double kWorthTelling = 0.1;
+constexpr double kDoubt = 0.15;
 constexpr Duration kLongestPlan = minutes(1);
 /// Where nothing limits the starts, portions are planned this far apart.
 constexpr Duration kLook = seconds(30);
@@ -175,12 +182,44 @@ void Chamber::State::heed(Quantity q, Instant now) {
   }
 }
 
+void Chamber::State::take_known(const event::MistKnown& known) {
+  const AirForecast::Learned& l = known.learned;
+  for (const double figure : {l.share, l.share_error, l.lag_s, l.lag_error}) {
+    if (!std::isfinite(figure) || figure <= 0.0) return;
+  }
+  for (const ActuatorPlan& a : plan.actuators) {
+    if (a.id != known.actuator || a.effect != Effect::humidify) continue;
+    // Known from before is never quite known: scale and water may have changed meanwhile.
+    portions.humidity.learned(
+        {l.share, std::max(l.share_error, kDoubt), l.lag_s, std::max(l.lag_error, kDoubt)});
+    portions.told = portions.humidity.learned();
+  }
+}
+
+void Chamber::State::tell_learned(Effects& effects, Instant now) {
+  if (plan.control != Control::portions || !portions.humidity.known()) return;
+  if (portions.watch.suspected() || now < portions.told_at + kToldEvery) return;
+  const AirForecast::Learned l = portions.humidity.learned();
+  const AirForecast::Learned& told = portions.told;
+  if (l.share_error > kLearned || (std::fabs(l.share - told.share) <= kWorthTelling * told.share &&
+                                   std::fabs(l.lag_s - told.lag_s) <= kWorthTelling * told.lag_s)) {
+    return;
+  }
+  for (const ActuatorPlan& a : plan.actuators) {
+    if (a.effect != Effect::humidify || !by_portions(a)) continue;
+    effects.learned.push_back({a.id, l});
+    portions.told = l;
+    portions.told_at = now;
+  }
+}
+
 namespace {
 
 /// What the air does until a mist begun now has settled, and until the next one could have.
 struct Foreseen {
   MistAsk ask;
-  Duration wait{0};  ///< from the end of the last mist to the next
+  double share = 1.0;  ///< of the nominal gain, to dose by
+  Duration wait{0};    ///< from the end of the last mist to the next
 };
 
 Foreseen foresee(const Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
@@ -205,7 +244,9 @@ Foreseen foresee(const Chamber::State& s, const ActuatorPlan& mister, const Actu
   const double dried = p.humidity.ahead(std::clamp(fan_left, kMistSettles, next), drive, fan_left);
   f.ask.lowest = std::min({f.ask.settled, dried, f.ask.next});
   f.ask.highest = std::max({f.ask.settled, dried, f.ask.next});
-  const double gain = s.mist_gain(mister) * p.humidity.input_share();
+  // A portion shrinks at once when mist gives more than thought, and grows a step at a time.
+  f.share = std::max(p.humidity.input_share(), p.dosed_by / kGrowsMost);
+  const double gain = s.mist_gain(mister) * f.share;
   f.ask.gain = gain * p.humidity.response(kMistSettles);
   f.ask.gain_next = gain * p.humidity.response(next);
   // A fan that runs because the air is too wet is no disturbance.
@@ -269,7 +310,10 @@ Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorStat
   }
   if (f.ask.fed_forward) wake_by(effects, now + kFanLook, now);
   const auto portion = mist_portion(f.ask, kept, mister.limits);
-  if (portion) dose(s, *portion, f.ask, mister, humid.sensed->value, wish, now);
+  if (portion) {
+    p.dosed_by = f.share;
+    dose(s, *portion, f.ask, mister, humid.sensed->value, wish, now);
+  }
   return wish;
 }
 

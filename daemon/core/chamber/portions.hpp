@@ -32,8 +32,18 @@ struct Portions {
   std::optional<PlannedRun> mist;
   std::optional<PlannedRun> fan;
   MistWatch watch;
+  double dosed_by = 0.0;  ///< the input's share that the last portion was found by; 0: none yet
+  AirForecast::Learned told = {0.0, 0.0, 0.0, 0.0};  ///< what was last told for the record
+  Instant told_at{};
   std::optional<Instant> heard;  ///< the last humidity reading
   double each_s = 0.0;           ///< between two of them, of late; 0: not known
+  /// With hands in the tub the air says nothing of what follows; what was learned stays.
+  void forget() {
+    humidity.forget();
+    co2.forget();
+    watch.disturbed();
+  }
+
   double fan_share = 0.0;        ///< of the time that the fans ran of late, by level
   Instant followed{};
 };

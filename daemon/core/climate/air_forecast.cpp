@@ -6,6 +6,8 @@
 namespace tubwarden {
 namespace {
 
+/// How what is learned may wander: a deviation of 0.08 in a day, a second's worth squared.
+constexpr double kLearnedWalk = 0.08 * 0.08 / 86400.0;
 constexpr double kStep = 1.0;  // s: finer than any lag that matters
 /// A silence longer than this tells nothing about what happened in it.
 constexpr Duration kLongestSilence = minutes(10);
@@ -22,7 +24,7 @@ void AirForecast::forget() {
 double AirForecast::error() const { return std::sqrt(std::max(p_[0][0], 0.0)); }
 
 void AirForecast::advance(const AirDrive& drive, Instant now) {
-  if (known_ && now - told_ > kLongestSilence) forget();
+  if (known_ && now - heard_ > kLongestSilence) forget();
   if (known_) {
     double left = seconds_of(now - told_);
     while (left > 1e-9) {
@@ -70,6 +72,8 @@ void AirForecast::step(const AirDrive& drive, double s) {
   const double by_input = traits_.input_error * input_share_ * released;
   p_[0][0] += walked + by_exchange * by_exchange + by_input * by_input;
   p_[2][2] += traits_.drift_walk * traits_.drift_walk * s;
+  p_[3][3] += kLearnedWalk * s;
+  p_[4][4] += kLearnedWalk * s;
 
   past_s_ += s;
   if (past_s_ >= kStep) {
@@ -112,6 +116,7 @@ void AirForecast::begin(double value, Instant now) {
 }
 
 void AirForecast::reading(double value, Instant now, bool clean) {
+  heard_ = now;
   if (!known_) return begin(value, now);
   const auto late = static_cast<std::size_t>(std::lround(traits_.dead_s / kStep));
   const std::size_t back = std::min({late, past_count_, kPast});

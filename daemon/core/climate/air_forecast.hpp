@@ -93,7 +93,7 @@ class AirForecast {
 
   ForecastTraits traits_;
   bool known_ = false;
-  Instant told_{};
+  Instant told_{}, heard_{};
   double value_ = 0.0;
   double shown_ = 0.0;
   double drift_ = 0.0;

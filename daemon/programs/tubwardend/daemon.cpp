@@ -246,6 +246,8 @@ Outcome Daemon::Impl::start() {
   if (!left.ok()) return left.error();
   auto hands = record->open_hands();
   if (!hands.ok()) return hands.error();
+  auto learned = record->learned();
+  if (!learned.ok()) return learned.error();
 
   const SiteSettings& site = *loaded->site;
   broker = std::make_unique<CurrentBroker>(hooks_on(loop), clock);
@@ -270,6 +272,7 @@ Outcome Daemon::Impl::start() {
   warden->remember(std::move(*tubs));
   warden->remember_alerts(std::move(*left));
   warden->remember_hands(std::move(*hands));
+  warden->remember_learned(std::move(*learned));
   broker->start({[this](const BrokerMessage& message) { warden->message(message); },
                  [this] { warden->broker_up(); },
                  [this](const std::string& why) { warden->broker_down(why); }});

@@ -190,6 +190,13 @@ void RecordFile::checkpoint(const std::string& tub, std::int64_t transition, Dur
       .run();
 }
 
+void RecordFile::learned(const LearnedRow& row) {
+  sql::Statement(db_, "insert or replace into learned values(?,?,?,?,?,?,?)")
+      .bind(row.chamber, row.actuator, row.rate, row.share, row.share_error, row.lag_s,
+            row.lag_error)
+      .run();
+}
+
 void RecordFile::clock_set(const Stamp& now) {
   const std::int64_t offset = offset_of(now);
   sql::Statement last(db_, "select offset_ms from boot_offset where boot_id=?");

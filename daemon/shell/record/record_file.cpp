@@ -180,6 +180,17 @@ std::vector<HandOpen> RecordFile::open_hands() {
   return hands;
 }
 
+std::vector<LearnedRow> RecordFile::learned() {
+  sql::Statement s(db_,
+                   "select chamber, actuator, rate, share, share_error, lag_s, lag_error from "
+                   "learned order by chamber, actuator");
+  std::vector<LearnedRow> rows;
+  while (s.step()) {
+    rows.push_back({s.text(0), s.text(1), s.real(2), s.real(3), s.real(4), s.real(5), s.real(6)});
+  }
+  return rows;
+}
+
 std::vector<PhaseRow> RecordFile::phases(const std::string& tub_or_batch) {
   sql::Statement s(db_,
                    "select c.tub, c.batch, c.to_phase, e.wall_ms, e.wall_set, e.boot_id, e.boot_ns "

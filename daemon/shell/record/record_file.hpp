@@ -23,6 +23,7 @@ class RecordFile {
   std::vector<std::int64_t> append(const std::vector<Entry>& entries);
   void checkpoint(const std::string& tub, std::int64_t transition, Duration elapsed,
                   const Stamp& stamp);
+  void learned(const LearnedRow& row);
   /// Notes by how much the wall clock is ahead of the boot clock, unless that is known already.
   void clock_set(const Stamp& now);
 
@@ -32,6 +33,7 @@ class RecordFile {
   std::optional<WallTime> newest();
   std::vector<AlertNoted> standing_alerts();
   std::vector<HandOpen> open_hands();
+  std::vector<LearnedRow> learned();
   std::vector<PlacementRow> placements(const std::string& tub_or_batch);
   std::vector<PhaseRow> phases(const std::string& tub_or_batch);
 

@@ -6,7 +6,8 @@ namespace tubwarden {
 namespace {
 
 /// `entry` is the spine: who, when, of what, and the sentence a person reads. A table a kind hangs
-/// off it. `file_seen` and `phase_clock` are bookkeeping, and may change.
+/// off it. `file_seen`, `phase_clock`,
+/// `place_seen` and `learned` are bookkeeping, and may change.
 constexpr const char* kVersion1 = R"sql(
 create table entry (
   id integer primary key,
@@ -146,6 +147,19 @@ insert into boot_clock(boot_id, boot_ns, offset_ms)
   where id in (select max(id) from entry where wall_set group by boot_id) order by id;
 )sql";
 
+constexpr const char* kVersion3 = R"sql(
+create table learned (
+  chamber text not null,
+  actuator text not null,
+  rate real not null,
+  share real not null,
+  share_error real not null,
+  lag_s real not null,
+  lag_error real not null,
+  primary key (chamber, actuator)
+) without rowid;
+)sql";
+
 constexpr const char* kAppendOnly1[] = {"entry",     "batch",         "profile_edit",
                                         "placement", "placement_end", "phase_change",
                                         "glide",     "act",           "alert"};
@@ -156,7 +170,8 @@ struct Step {
   const char* tables;
   std::span<const char* const> append_only;
 };
-const Step kSteps[kSchemaVersion] = {{kVersion1, kAppendOnly1}, {kVersion2, kAppendOnly2}};
+const Step kSteps[kSchemaVersion] = {
+    {kVersion1, kAppendOnly1}, {kVersion2, kAppendOnly2}, {kVersion3, {}}};
 
 void forbid_changes(sql::Database& db, const std::string& table) {
   for (const char* change : {"update", "delete"}) {

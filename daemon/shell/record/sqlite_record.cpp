@@ -221,6 +221,19 @@ void SqliteRecord::checkpoint(const std::string& tub, std::int64_t transition, D
       [](const Result<Done>&) {});  // a failure was counted where it happened
 }
 
+void SqliteRecord::learned(LearnedRow row) {
+  impl_->ask_later<Done>(
+      [row = std::move(row)](RecordFile& file) {
+        file.learned(row);
+        return Done{};
+      },
+      [](const Result<Done>&) {});  // a failure was counted where it happened
+}
+
+Result<std::vector<LearnedRow>> SqliteRecord::learned() {
+  return impl_->ask<std::vector<LearnedRow>>([](RecordFile& file) { return file.learned(); });
+}
+
 void SqliteRecord::reading(ReadingRow row) {
   impl_->hand_over(&RecordGroup::readings, std::move(row));
 }

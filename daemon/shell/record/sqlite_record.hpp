@@ -46,6 +46,8 @@ class SqliteRecord final : public Record {
   Result<std::optional<WallTime>> newest() override;
   Result<std::vector<AlertNoted>> standing_alerts() override;
   Result<std::vector<HandOpen>> open_hands() override;
+  void learned(LearnedRow row) override;
+  Result<std::vector<LearnedRow>> learned() override;
   RecordCounters counters() const override;
 
   /// Everything handed over is on disk when this returns; nothing is taken afterwards.

@@ -155,6 +155,7 @@ void Warden::State::rebuild_airs() {
     } else {
       air = std::make_unique<Air>(Chamber(chamber, standing, plan.room, now()));
       if (!is_up) perform(*air, air->chamber.step(event::BrokerDown{}, now()));
+      give_learned(*air);
     }
   }
   airs.swap(next);

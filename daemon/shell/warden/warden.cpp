@@ -42,6 +42,10 @@ void Warden::remember_hands(std::vector<HandOpen> hands) {
   state_->hands_to_restore = std::move(hands);
 }
 
+void Warden::remember_learned(std::vector<LearnedRow> learned) {
+  state_->learned = std::move(learned);
+}
+
 void Warden::adopt(Loaded loaded, ConfigSource source, const std::string& folder) {
   state_->source = source;
   state_->folder = folder;
@@ -167,6 +171,7 @@ void Warden::State::perform(Air& air, Effects effects) {
       append({entry("daemon", started)});
     }
   }
+  for (const MistLearned& l : effects.learned) note_learned(chamber, l);
   for (const Decision& decision : effects.decisions) note(air, decision);
   for (const Hand& hand : effects.hands_over) hand_over(air, hand);
   air.next_wake = effects.next_wake;
@@ -174,6 +179,32 @@ void Warden::State::perform(Air& air, Effects effects) {
   Instant wake = air.next_wake;
   if (air.air_changed && is_up) wake = std::min(wake, air.air_published + kAirPublishedEvery);
   queue_wake(air, wake);
+}
+
+void Warden::State::note_learned(const ChamberPlan& chamber, const MistLearned& l) {
+  LearnedRow row{chamber.id,      l.actuator,         0.0, l.learned.share, l.learned.share_error,
+                 l.learned.lag_s, l.learned.lag_error};
+  for (const ActuatorPlan& a : chamber.actuators) {
+    if (a.id == l.actuator) row.rate = a.rate.value_or(0.0);
+  }
+  std::erase_if(learned, [&](const LearnedRow& old) {
+    return old.chamber == row.chamber && old.actuator == row.actuator;
+  });
+  learned.push_back(row);
+  parts.record.learned(std::move(row));
+}
+
+/// The share counts by the rate of its day: another rate in the file makes it another share.
+void Warden::State::give_learned(Air& air) {
+  const ChamberPlan& chamber = air.chamber.plan();
+  for (const LearnedRow& row : std::vector<LearnedRow>(learned)) {
+    if (row.chamber != chamber.id) continue;
+    for (const ActuatorPlan& a : chamber.actuators) {
+      if (a.id != row.actuator || a.rate.value_or(0.0) <= 0.0) continue;
+      const double share = row.share * row.rate / *a.rate;
+      step(air, event::MistKnown{a.id, {share, row.share_error, row.lag_s, row.lag_error}});
+    }
+  }
 }
 
 /// A decision, and the run that ended by it, into the history.

@@ -61,6 +61,8 @@ class Warden {
   void remember_alerts(std::vector<AlertNoted> alerts);
   /// Hands that an earlier run left open, once, before the first adopt(): they go on.
   void remember_hands(std::vector<HandOpen> hands);
+  /// What an earlier run had learned, once, before the first adopt().
+  void remember_learned(std::vector<LearnedRow> learned);
   /// A configuration read from a folder: what is whole applies, what is broken keeps what it had.
   void adopt(Loaded loaded, ConfigSource source, const std::string& folder);
   /// Handlers for the broker port.

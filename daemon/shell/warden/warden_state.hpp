@@ -93,6 +93,7 @@ struct Warden::State {
   std::map<AlertKey, std::pair<AlertTimer, Alert>> site_alerts;
   std::vector<std::shared_ptr<Waiting>> waiting;
   std::map<OutputId, TrialAtWork> trials;
+  std::vector<LearnedRow> learned;  ///< the newest, by chamber and actuator
   std::vector<HandOpen> hands_to_restore;  ///< of an earlier run, until their air is there
   std::vector<HandOpen> hands_by_wall;     ///< restored before it was known how long we were off
 
@@ -156,6 +157,9 @@ struct Warden::State {
                                 std::optional<std::string> file_seen);
   void remember_entry(const std::string& id, std::int64_t transition_entry);
   void checkpoint_all();
+  /// What was learned, into the record and, for a new air, back into its chamber.
+  void note_learned(const ChamberPlan& chamber, const MistLearned& learned);
+  void give_learned(Air& air);
   void mend_phase_clocks();
 
   // places.cpp: where each tub stands.

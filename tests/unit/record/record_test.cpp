@@ -55,6 +55,24 @@ TEST_F(RecordTest, TheLastCheckpointOfThisPhaseCounts) {
   EXPECT_FALSE(tub().checkpoint_elapsed) << "one of an earlier phase does not";
 }
 
+TEST_F(RecordTest, WhatWasLearnedComesBackAndIsReplaced) {
+  EXPECT_TRUE(record->learned()->empty());
+  record->learned({"tub-1", "mister", 40.0, 0.8, 0.1, 9.0, 0.2});
+  record->learned({"tub-1", "mister", 40.0, 0.7, 0.05, 9.5, 0.1});
+  record->learned({"closet", "mister", 100.0, 1.1, 0.1, 7.0, 0.2});
+  reopen();
+  const auto rows = record->learned();
+  ASSERT_EQ(rows->size(), 2U);
+  EXPECT_EQ((*rows)[0].chamber, "closet");
+  EXPECT_EQ((*rows)[1].actuator, "mister");
+  EXPECT_EQ((*rows)[1].rate, 40.0);
+  EXPECT_EQ((*rows)[1].share, 0.7);
+  EXPECT_EQ((*rows)[1].share_error, 0.05);
+  EXPECT_EQ((*rows)[1].lag_s, 9.5);
+  EXPECT_EQ((*rows)[1].lag_error, 0.1);
+  EXPECT_TRUE(timeline().empty()) << "bookkeeping is no entry";
+}
+
 TEST_F(RecordTest, AnEndedPlacementIsNoState) {
   open_batch();
   append({{at(5), "file", leaves("tub-1", "B-01")}});
@@ -239,7 +257,7 @@ struct RecordVersions : RecordTest {
 
 TEST_F(RecordVersions, TheFirstVersionOpensAndKeepsAll) {
   start_from("record-v1.db");
-  EXPECT_EQ(sqlite("pragma user_version").out, "2\n");
+  EXPECT_EQ(sqlite("pragma user_version").out, "3\n");
   EXPECT_EQ(tub().phase, "fruiting");
   EXPECT_EQ(tub().previous_phase, "colonization");
   EXPECT_EQ(tub().file_seen, "fruiting");
@@ -270,6 +288,16 @@ TEST_F(RecordVersions, TheSecondVersionOpensAndKeepsAll) {
   EXPECT_EQ(hands->front().hand.actuator, "fan");
   EXPECT_EQ(hands->front().hand.lasts, minutes(30));
   EXPECT_EQ(tub().place_seen, "tub-1");
+  EXPECT_TRUE(record->learned()->empty());
+}
+
+TEST_F(RecordVersions, TheThirdVersionOpensAndKeepsAll) {
+  start_from("record-v3.db");
+  EXPECT_EQ(timeline().size(), 10U);
+  EXPECT_EQ(record->open_hands()->size(), 1U);
+  const auto learned = record->learned();
+  ASSERT_EQ(learned->size(), 1U);
+  EXPECT_EQ(learned->front().share, 0.8);
 }
 
 TEST_F(RecordVersions, AMigrationThatFailsLeavesTheFileAsItWas) {

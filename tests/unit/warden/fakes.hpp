@@ -107,6 +107,9 @@ struct SlowRecord final : Record {
   std::vector<PhaseRow> phased;
   std::map<std::string, History> kept;  ///< by chamber, whatever time is asked for
   std::vector<HistoryAsk> asked;
+  std::vector<LearnedRow> learned_rows;
+  void learned(LearnedRow row) override { learned_rows.push_back(std::move(row)); }
+  Result<std::vector<LearnedRow>> learned() override { return learned_rows; }
   void reading(ReadingRow row) override { readings.push_back(std::move(row)); }
   void decision(DecisionRow row) override { decided.push_back(std::move(row)); }
   void run(RunRow row) override { runs.push_back(std::move(row)); }
