@@ -15,7 +15,6 @@
 #include "core/chamber/chamber_plan.hpp"
 #include "core/chamber/hand.hpp"
 #include "core/climate/air_forecast.hpp"
-#include "core/sensing/doubt.hpp"
 
 namespace tubwarden {
 
@@ -169,7 +168,6 @@ struct SensorView {
   Chamber(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan room, Instant now);
   ~Chamber();
   Chamber(Chamber&&) noexcept;
-class Chamber {
   Chamber& operator=(Chamber&&) noexcept;
 
   Effects step(const Event& event, Instant now);
@@ -192,7 +190,6 @@ class Chamber {
   struct State;  ///< the inside, for the files of this room only
 
  private:
-  const std::vector<Hand>& hands() const;
   std::unique_ptr<State> state_;
 };
 
