@@ -61,8 +61,9 @@ std::optional<Portion> mist_portion(const MistAsk& ask, const KeptBand& kept,
     }
     run_s = shortest;
   }
-  if (limits.longest_run > Duration{0}) run_s = std::min(run_s, seconds_of(limits.longest_run));
-  return Portion{from_seconds(run_s), ask.settled + run_s * ask.gain};
+  Duration run = std::max(from_seconds(run_s), limits.shortest_run);
+  if (limits.longest_run > Duration{0}) run = std::min(run, limits.longest_run);
+  return Portion{run, ask.settled + seconds_of(run) * ask.gain};
 }
 
 std::optional<Duration> exchange_time(double value, double to, double outside, double exchange,
