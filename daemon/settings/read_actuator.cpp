@@ -89,9 +89,12 @@ void read_fall(const Section& s, ActuatorPlan& plan, const PluginDescription* pl
   }
   findings.warning(
       s.at(key),
-      fmt::format("{} has no timer of its own: it falls by the broker's will when this board is "
-                  "gone, but goes on running when the relay itself is cut off from the broker{}",
-                  plan.id, plan.effect == Effect::heat ? ", until its cut-out stops it" : ""));
+      fmt::format("{} has no timer of its own: it {}{}", plan.id,
+                  plugin->has_will
+                      ? "falls by the broker's will when this board is gone, but goes on running "
+                        "when the relay itself is cut off from the broker"
+                      : "goes on running when this board is gone, or when it is cut off from it",
+                  plan.effect == Effect::heat ? ", until its cut-out stops it" : ""));
 }
 
 }  // namespace

@@ -54,7 +54,10 @@ struct PluginDescription {
   bool is_channel = false;
   bool network = false;
   std::vector<PluginOption> options;
-  bool levels = false;  ///< its outputs take levels between rest and run
+  bool levels = false;         ///< its outputs take levels between rest and run
+  bool also_actuator = false;  ///< a channel that is a driver, too
+  bool has_will = false;       ///< someone else makes its outputs safe when the board is gone
+  bool is(bool channel) const { return channel ? is_channel : !is_channel || also_actuator; }
 };
 /// By plugin name. An empty catalogue leaves wiring unchecked, with a warning.
 using PluginCatalogue = std::map<std::string, PluginDescription>;

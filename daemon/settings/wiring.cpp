@@ -126,10 +126,10 @@ const PluginDescription* described(const Section& owner, std::string_view who, b
   if (!owner.has(who)) return nullptr;
   const std::string& name = owner.at(who).text;
   const auto found = plugins.find(name);
-  if (found != plugins.end() && found->second.is_channel == is_channel) return &found->second;
+  if (found != plugins.end() && found->second.is(is_channel)) return &found->second;
   std::vector<std::string> known;
   for (const auto& [other, description] : plugins) {
-    if (description.is_channel == is_channel) known.push_back(other);
+    if (description.is(is_channel)) known.push_back(other);
   }
   const bool other_kind = found != plugins.end();
   owner.findings().error(

@@ -11,7 +11,9 @@
 namespace tubwarden::host {
 
 /// Refuses a file that others could have written (world-writable, or neither root's nor ours, or in
-/// a folder where anyone may replace it), another ABI, and a table without the calls of its kind.
+/// a folder where anyone may replace it), another ABI, a table shorter than ABI 1's, without the
+/// calls of its kind, or with an option row that lacks a word. A longer table is a later one: its
+/// rest is ignored.
 Result<const tw_plugin*> load_plugin(const std::string& path);
 
 protocol::Description describe(const tw_plugin& plugin);

@@ -71,7 +71,7 @@ void Outputs::open(const protocol::Open& spec) {
   const auto refuse = [&](const std::string& why) {
     tell_(protocol::Failed{spec.output, protocol::Failure::option, why});
   };
-  if (plugin_.kind != TW_KIND_ACTUATOR) return refuse("the plugin is no actuator");
+  if ((plugin_.kind & TW_KIND_ACTUATOR) == 0) return refuse("the plugin is no actuator");
   if (find(spec.output) != nullptr) return refuse("the output is open already");
   if (outputs_.size() >= kOutputsMax) return refuse("a host holds at most 64 outputs");
   if (spec.safe_permille % 1000 != 0 && (plugin_.can & TW_CAN_LEVEL) == 0) {
@@ -88,10 +88,12 @@ void Outputs::open(const protocol::Open& spec) {
                            spec.safe_permille,    spec.lease_ms,   spec.falls_by_itself_after_ms,
                            spec.site_json.c_str()};
   std::int32_t result = TW_FAILED;
+  output.mouth->options = PluginOptions(plugin_, spec.wiring_json);
   {
     const Watchdog::Guard guard(watchdog_, call(output, "open"));
     result = plugin_.open(&output.mouth->host, spec.output, &words, &output.handle);
   }
+  output.mouth->options = {};
   if (result != TW_OK) {
     const bool wrong = result == TW_BAD_OPTION;
     listen();

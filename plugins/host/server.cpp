@@ -132,8 +132,9 @@ class Server {
 
   void obey(const protocol::Deliver& m) {
     protocol::Delivered answer{m.ticket, false, "the plugin is no channel"};
-    if (plugin_.kind == TW_KIND_CHANNEL) {
+    if ((plugin_.kind & TW_KIND_CHANNEL) != 0) {
       const auto mouth = voice_.mouth(plugin_.name);
+      mouth->options = PluginOptions(plugin_, m.wiring_json);
       std::int32_t result = TW_FAILED;
       {
         const Watchdog::Guard guard(watchdog_, {0, "deliver", protocol::kDeliverMsMax});

@@ -32,7 +32,8 @@ std::unique_ptr<Voice::Mouth> Voice::mouth(std::string id) {
   auto mouth = std::make_unique<Mouth>();
   mouth->voice = this;
   mouth->id = std::move(id);
-  mouth->host = {sizeof(tw_host), mouth.get(), on_say, on_confirm, on_will_confirm, on_reachable};
+  mouth->host = {sizeof(tw_host), mouth.get(),  on_say,   on_confirm,
+                 on_will_confirm, on_reachable, on_option};
   return mouth;
 }
 
@@ -103,6 +104,10 @@ void Voice::on_reachable(void* context, std::uint32_t output, std::uint32_t yes,
                          const char* why) noexcept {
   const auto& mouth = *static_cast<Mouth*>(context);
   mouth.voice->push(protocol::Reach{output, yes != 0, bounded(why)});
+}
+
+const char* Voice::on_option(void* context, const char* name, std::uint32_t index) noexcept {
+  return static_cast<const Mouth*>(context)->options.get(name, index);
 }
 
 }  // namespace tubwarden::host

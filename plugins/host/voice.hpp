@@ -1,5 +1,5 @@
 // What a plugin says, from any of its threads, carried to the host's main thread.
-// Threading: the callbacks of host_for() on any thread; everything else on the main thread.
+// Threading: a mouth's callbacks on any thread, but on_option; everything else on the main thread.
 // Failure: what a full queue loses is counted and said.
 #pragma once
 
@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "base/bounded_queue.hpp"
+#include "host/plugin_options.hpp"
 #include "sdk/plugin.h"
 #include "sdk/protocol.hpp"
 
@@ -30,6 +31,7 @@ class Voice {
     tw_host host{};
     std::string last_error;  ///< under the voice's lock
     bool confirms = false;   ///< likewise
+    PluginOptions options;   ///< while open() or deliver() runs
   };
   std::unique_ptr<Mouth> mouth(std::string id);
 
@@ -51,6 +53,7 @@ class Voice {
   static void on_will_confirm(void* context, std::uint32_t output) noexcept;
   static void on_reachable(void* context, std::uint32_t output, std::uint32_t yes,
                            const char* why) noexcept;
+  static const char* on_option(void* context, const char* name, std::uint32_t index) noexcept;
 
   int event_;
   std::mutex lock_;

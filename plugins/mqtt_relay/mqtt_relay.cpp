@@ -175,7 +175,7 @@ void close_output(void* handle) { delete static_cast<Relay*>(handle); }
 constexpr tw_plugin kPlugin = {TW_ABI,
                                sizeof(tw_plugin),
                                TW_KIND_ACTUATOR,
-                               TW_IS_NETWORK,
+                               TW_IS_NETWORK | TW_HAS_WILL,
                                "mqtt_relay",
                                kOptions,
                                4,

@@ -268,10 +268,13 @@ std::string encode(const Description& description) {
                        {"fallback", row.fallback ? Json(*row.fallback) : Json()},
                        {"help", row.help}});
   }
-  const char* kind = description.is_channel ? "channel" : "actuator";
+  Json kinds = Json::array();
+  if (description.is_actuator) kinds.push_back("actuator");
+  if (description.is_channel) kinds.push_back("channel");
   return dump({{"name", description.name},
-               {"kind", kind},
+               {"kinds", kinds},
                {"network", description.network},
+               {"has_will", description.has_will},
                {"levels", description.levels},
                {"options", options}});
 }
@@ -280,10 +283,15 @@ Result<Description> decode_description(std::string_view text) {
   return decoded<Description>(text, [](const Members& m) {
     Description result;
     result.name = m.text("name");
-    const std::string kind = m.text("kind");
-    if (kind != "channel" && kind != "actuator") throw Malformed{"unknown kind '" + kind + "'"};
-    result.is_channel = kind == "channel";
+    result.is_actuator = false;
+    const Json& kinds = m.member("kinds");
+    if (!kinds.is_array()) throw Malformed{"kinds is not a list"};
+    for (const Json& kind : kinds) {
+      if (kind != "channel" && kind != "actuator") throw Malformed{"unknown kind " + dump(kind)};
+      (kind == "channel" ? result.is_channel : result.is_actuator) = true;
+    }
     result.network = m.yes("network");
+    result.has_will = m.yes("has_will");
     result.levels = m.yes("levels");
     const Json& options = m.member("options");
     if (!options.is_array()) throw Malformed{"options is not a list"};

@@ -169,8 +169,10 @@ struct OptionRow {
 struct Description {
   std::string name;
   bool is_channel = false;
+  bool is_actuator = true;  ///< one plugin may be both
   bool network = false;
-  bool levels = false;  ///< takes levels between 0 and 1000
+  bool has_will = false;  ///< someone else makes its outputs safe when the board is gone
+  bool levels = false;    ///< takes levels between 0 and 1000
   std::vector<OptionRow> options;
   bool operator==(const Description&) const = default;
 };

@@ -104,6 +104,10 @@ Result<std::chrono::milliseconds> Wiring::duration_or(const std::string& name,
                "wiring: '" + name + "' is '" + *text + "'; allowed: 500ms, 20s, 5m, 1h"};
 }
 
+std::optional<std::chrono::milliseconds> Wiring::duration(std::string_view text) {
+  return parse_duration(text);
+}
+
 Wiring Wiring::object(const std::string& name) const {
   const auto found = objects_.find(name);
   if (found == objects_.end()) return {};

@@ -27,6 +27,8 @@ class Wiring {
   /// "500ms", "20s", "1.5 s", "1h 30m", at most a year; the fallback when absent.
   Result<std::chrono::milliseconds> duration_or(const std::string& name,
                                                 std::chrono::milliseconds fallback) const;
+  /// The same of a text by itself; nothing when it is none.
+  static std::optional<std::chrono::milliseconds> duration(std::string_view text);
   /// The nested object, empty when absent.
   Wiring object(const std::string& name) const;
 

@@ -46,6 +46,8 @@ PluginDescription from(const protocol::Description& told) {
   result.is_channel = told.is_channel;
   result.network = told.network;
   result.levels = told.levels;
+  result.also_actuator = told.is_channel && told.is_actuator;
+  result.has_will = told.has_will;
   for (const protocol::OptionRow& row : told.options) {
     result.options.push_back({row.name, row.type, row.range, row.fallback, row.help});
   }

@@ -1,6 +1,7 @@
 // HostDrivers with real hosts: opening safe, running to time, renewing, rewiring, stopping.
 #include <gtest/gtest.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <ostream>
@@ -200,6 +201,7 @@ TEST(Describe, what_is_no_plugin_is_named_with_its_fault) {
   EXPECT_TRUE(all.contains("crash_in_open")) << "describing opens nothing";
   EXPECT_FALSE(all.contains("wrong_abi"));
   EXPECT_FALSE(all.contains("no_entry"));
+  EXPECT_TRUE(all.contains("later_size")) << "a longer table is a later one of the same ABI";
   EXPECT_EQ(problems.size(), 3u);
 }
 
@@ -220,8 +222,8 @@ TEST_P(Refused, says_why) {
 
 INSTANTIATE_TEST_SUITE_P(
     Plugins, Refused,
-    testing::Values(Refusal{"wrong_abi", "was built for plugin ABI 7, this host speaks ABI 0"},
-                    Refusal{"wrong_size", "its table has"},
+    testing::Values(Refusal{"wrong_abi", "was built for plugin ABI 8, this host speaks ABI 1"},
+                    Refusal{"wrong_size", "its table has 72 bytes, ABI 1 has at least 80"},
                     Refusal{"no_entry", "has no entry tubwarden_plugin()"},
                     Refusal{"absent", "No such file"}));
 
@@ -236,6 +238,30 @@ TEST(Drivers, a_plugin_that_anyone_could_have_written_is_refused) {
   ASSERT_EQ(::chmod((folder.path() / "simulated.so").c_str(), 0755), 0);
   b.drivers.release({"tub", "fan"});
   EXPECT_TRUE(b.until_health("fan", OutputHealth::ready));
+}
+
+TEST(Drivers, a_plugin_of_another_user_is_refused) {
+  if (::geteuid() != 0) GTEST_SKIP() << "only root can give a file away";
+  const parts::TempFolder folder;
+  const auto file = folder.path() / "simulated.so";
+  std::filesystem::copy_file(kPlugins + "/simulated.so", file);
+  ASSERT_EQ(::chown(file.c_str(), 65534, 65534), 0);
+  Bench b(folder.path().string());
+  b.drivers.want({plan("fan", "simulated", R"({"file":"/dev/null"})")});
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::failed_safe));
+  EXPECT_NE(b.last_why("fan").find("belongs to user 65534; allowed: root"), std::string::npos)
+      << b.last_why("fan");
+}
+
+TEST(Drivers, a_plugin_in_a_folder_where_anyone_may_replace_it_is_refused) {
+  const parts::TempFolder folder;
+  std::filesystem::copy_file(kPlugins + "/simulated.so", folder.path() / "simulated.so");
+  ASSERT_EQ(::chmod(folder.path().c_str(), 0777), 0);
+  Bench b(folder.path().string());
+  b.drivers.want({plan("fan", "simulated", R"({"file":"/dev/null"})")});
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::failed_safe));
+  EXPECT_NE(b.last_why("fan").find("in a folder that others can change"), std::string::npos)
+      << b.last_why("fan");
 }
 
 }  // namespace

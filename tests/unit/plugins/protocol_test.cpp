@@ -46,7 +46,9 @@ TEST(Protocol, a_safe_runs_list_and_a_description_survive_the_way) {
   EXPECT_EQ(*decode_safe_run(encode(run)), run);
   const Description told{
       "x",
-      false,
+      true,
+      true,
+      true,
       true,
       true,
       {{"line", "text", "", std::nullopt, "Which."}, {"n", "integer", "1..9", "3", ""}}};

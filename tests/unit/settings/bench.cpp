@@ -117,6 +117,7 @@ PluginCatalogue catalogue() {
                             {"run", "text", "", std::nullopt, "The payload that makes it run."},
                             {"rest", "text", "", std::nullopt, "The payload that makes it rest."},
                             {"confirm", "topic", "", "", "Where the relay says how it stands."}}};
+  plugins["mqtt_relay"].has_will = true;
   plugins["simulated"] = {"simulated",
                           false,
                           false,

@@ -21,7 +21,7 @@ using ::testing::IsEmpty;
 PluginCatalogue catalogue() {
   PluginDescription relay;
   relay.name = "mqtt_relay";
-  relay.network = true;
+  relay.network = relay.has_will = true;
   relay.options = {{"topic", "topic", "", {}, ""},
                    {"run", "text", "", {}, ""},
                    {"rest", "text", "", {}, ""},

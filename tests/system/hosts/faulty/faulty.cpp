@@ -89,9 +89,22 @@ constexpr std::uint32_t kSize = sizeof(tw_plugin) - 8;
 constexpr std::uint32_t kSize = sizeof(tw_plugin);
 #endif
 
+#if defined(FAULT_LATER_SIZE)
+/// A table that has grown, as the interface allows.
+struct Later {
+  tw_plugin now;
+  void (*one_more)();
+};
+constexpr Later kLater = {
+    {TW_ABI, sizeof(Later), TW_KIND_ACTUATOR, TW_CAN_LEVEL | 1u << 31, FAULT_NAME, kOptions, 1,
+     open_output, apply, make_safe, close_output, nullptr},
+    nullptr};
+constexpr const tw_plugin& kPlugin = kLater.now;
+#else
 constexpr tw_plugin kPlugin = {kAbi,         kSize,  TW_KIND_ACTUATOR, TW_CAN_LEVEL, FAULT_NAME,
                                kOptions,     1,      open_output,      apply,        make_safe,
                                close_output, nullptr};
+#endif
 
 }  // namespace
 
