@@ -217,8 +217,11 @@ constexpr OptionRow kRows[] = {
     {"actuator", "driver", T::id, U::none, kAny, kRequired, "", "The plugin that switches it."},
     {"actuator", "wiring", T::plugin, U::none, kAny, kRequired, "", "The plugin's own options."},
     {"actuator", "safe", T::level, U::none, kAny, kRequired, "",
-     "Where it stands when nobody decides; N % where its driver knows levels. Rest is not always "
-     "safe."},
+     "Where it stands when nobody decides; N % where its driver knows levels, or with a period. "
+     "Rest is not always safe."},
+    {"actuator", "period", T::amount, U::duration, within(2, 3600), "", "",
+     "For a driver that knows run and rest only: a level between runs for that share of each "
+     "period, never shorter than limits: shortest_run."},
     {"actuator", "falls_by_itself_after", T::amount_or_never, U::duration, within(1, 3600), "", "",
      "A network output's own timer, or `never`; a network output needs it, a board's own has "
      "none."},

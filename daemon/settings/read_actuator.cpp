@@ -97,6 +97,39 @@ void read_fall(const Section& s, ActuatorPlan& plan, const PluginDescription* pl
                   plan.effect == Effect::heat ? ", until its cut-out stops it" : ""));
 }
 
+/// Time proportioning, for drivers that take no level between.
+void read_share(const Section& s, ActuatorPlan& plan, const PluginDescription* plugin) {
+  OutputPlan& output = plan.output;
+  FileFindings& findings = s.findings();
+  output.period = s.duration("period");
+  if (output.period) {
+    output.shortest_run = plan.limits.shortest_run;
+    if (2 * output.shortest_run > *output.period) {
+      findings.error(
+          s.at("period"),
+          fmt::format("a period of {} has no room for runs and rests of {} (limits: shortest_run); "
+                      "allowed: at least twice that",
+                      amount_text(seconds_of(*output.period), Measure::duration),
+                      amount_text(seconds_of(output.shortest_run), Measure::duration)));
+    }
+  }
+  if (!plugin) return;
+  if (plugin->levels && output.period) {
+    findings.error(s.key_at("period"),
+                   fmt::format("{} takes levels between itself; leave 'period' out", plugin->name));
+  }
+  if (plugin->levels || output.safe == kRest || output.safe == kRun) return;
+  if (!output.period) {
+    findings.error(s.at("safe"), fmt::format("{} knows no level between; allowed for 'safe': rest, "
+                                             "run, or a 'period' beside it (period: 60s)",
+                                             plugin->name));
+    return;
+  }
+  findings.warning(s.at("safe"), fmt::format("{} runs for its share of each period only while the "
+                                             "daemon lives; once that has ended, it rests",
+                                             plan.id));
+}
+
 }  // namespace
 
 ActuatorPlan read_actuator(const YamlNode& node, const PluginCatalogue& plugins, ReadChamber& out,
@@ -121,11 +154,7 @@ ActuatorPlan read_actuator(const YamlNode& node, const PluginCatalogue& plugins,
     out.claims.push_back(*wiring.claim);
   }
   output.safe = s.level("safe").value_or(kRest);
-  if (wiring.plugin && !wiring.plugin->levels && output.safe != kRest && output.safe != kRun) {
-    s.findings().error(s.at("safe"), fmt::format("{} knows no level between; allowed for 'safe': "
-                                                 "rest, run",
-                                                 wiring.plugin->name));
-  }
+  read_share(s, plan, wiring.plugin);
   output.lease = s.duration("lease").value_or(seconds(15));
   output.own_process = s.flag("own_process").value_or(false);
   read_fall(s, plan, wiring.plugin);

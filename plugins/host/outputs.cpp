@@ -28,6 +28,12 @@ Duration lease_left(std::uint32_t lease_ms, std::uint64_t sent_ns, Instant now) 
   return from_ms(lease_ms) - std::max(now - std::min(sent, now), Duration{0});
 }
 
+std::optional<Proportion> share_of(const tw_plugin& plugin, const protocol::Open& spec) {
+  if (spec.period_ms == 0 || (plugin.can & TW_CAN_LEVEL) != 0) return std::nullopt;
+  const Duration period = from_ms(spec.period_ms);
+  return Proportion(period, std::min(from_ms(spec.shortest_run_ms), period / 2));
+}
+
 }  // namespace
 
 Instant boot_now() {
@@ -74,18 +80,24 @@ void Outputs::open(const protocol::Open& spec) {
   if ((plugin_.kind & TW_KIND_ACTUATOR) == 0) return refuse("the plugin is no actuator");
   if (find(spec.output) != nullptr) return refuse("the output is open already");
   if (outputs_.size() >= kOutputsMax) return refuse("a host holds at most 64 outputs");
-  if (spec.safe_permille % 1000 != 0 && (plugin_.can & TW_CAN_LEVEL) == 0) {
-    return refuse("the driver knows run and rest only; safe may be: rest, run");
-  }
   auto made = std::make_unique<Output>(
       Output{spec, voice_.mouth(spec.id), nullptr, false,
              OutputClock(spec.safe_permille, from_ms(spec.falls_by_itself_after_ms)), true, false,
-             false, std::nullopt});
+             false, std::nullopt, share_of(plugin_, spec)});
   Output& output = *made;
+  if (!knows(output, spec.safe_permille)) {
+    return refuse("the driver knows run and rest only; safe may be: rest, run");
+  }
   outputs_[spec.output] = std::move(made);
   about_to_open_(specs());
-  const tw_output words = {sizeof(tw_output),     spec.id.c_str(), spec.wiring_json.c_str(),
-                           spec.safe_permille,    spec.lease_ms,   spec.falls_by_itself_after_ms,
+  // What is proportioned rests once nobody is left to switch it.
+  const std::uint32_t safe = output.share && output.safe_is_between() ? kRest : spec.safe_permille;
+  const tw_output words = {sizeof(tw_output),
+                           spec.id.c_str(),
+                           spec.wiring_json.c_str(),
+                           safe,
+                           spec.lease_ms,
+                           spec.falls_by_itself_after_ms,
                            spec.site_json.c_str()};
   std::int32_t result = TW_FAILED;
   output.mouth->options = PluginOptions(plugin_, spec.wiring_json);
@@ -113,7 +125,7 @@ void Outputs::apply(const protocol::Apply& command) {
   Output* output = find(command.output);
   if (output == nullptr) return;
   const Instant now = boot_now();
-  if (command.level_permille % 1000 != 0 && (plugin_.can & TW_CAN_LEVEL) == 0) {
+  if (!knows(*output, command.level_permille)) {
     return fail(*output, protocol::Failure::apply, "the driver knows run and rest only");
   }
   perform(*output, output->clock.apply(command.level_permille, from_ms(command.run_ms),
@@ -145,19 +157,30 @@ void Outputs::perform(Output& output, const OutputAction& action) {
     case OutputAction::Kind::rest:
       return set(output, action);
     case OutputAction::Kind::make_safe:
+      if (!action.lease_over && !output.owes_safe && output.share && output.share->between()) {
+        // Repeated as it stands: resting first would cut its share.
+        return set(output, standing(output, boot_now()));
+      }
       make_safe(output);
       if (action.lease_over) tell_(protocol::Fell{output.spec.output, action.sequence});
       return;
   }
 }
 
+bool Outputs::knows(const Output& output, std::uint32_t level) const {
+  return level == kRest || level == kRun || output.share || (plugin_.can & TW_CAN_LEVEL) != 0;
+}
+
+std::int32_t Outputs::drive(Output& output, std::uint32_t level, const OutputAction& action) {
+  const Watchdog::Guard guard(watchdog_, call(output, "apply"));
+  return plugin_.apply(output.handle, level, to_ms(action.run_left), to_ms(action.lease_left),
+                       action.sequence);
+}
+
 void Outputs::set(Output& output, const OutputAction& action) {
-  std::int32_t result = TW_FAILED;
-  {
-    const Watchdog::Guard guard(watchdog_, call(output, "apply"));
-    result = plugin_.apply(output.handle, action.level, to_ms(action.run_left),
-                           to_ms(action.lease_left), action.sequence);
-  }
+  std::uint32_t level = action.level;
+  if (output.share) level = output.share->ask(action.level, action.run_left, boot_now());
+  const std::int32_t result = drive(output, level, action);
   if (result == TW_OK) {
     output.owes_safe = false;
     output.retry_at.reset();
@@ -169,12 +192,41 @@ void Outputs::set(Output& output, const OutputAction& action) {
     return tell_(protocol::Fell{output.spec.output, action.sequence});
   }
   const std::string why = voice_.why(*output.mouth, "the driver failed");
+  output.share_from = boot_now() + kRetrySafe;
   make_safe(output);
   fail(output, protocol::Failure::apply, why);
 }
 
+/// What it shows now, with the lease that a driver of its own timer needs while it is safe, too.
+OutputAction Outputs::standing(const Output& output, Instant now) {
+  OutputAction action = output.clock.standing(now);
+  if (!output.clock.on_loan()) action.lease_left = from_ms(output.spec.lease_ms);
+  return action;
+}
+
+std::optional<Instant> Outputs::share_wake(const Output& output) const {
+  if (!output.share || output.owes_safe || finishing_) return std::nullopt;
+  if (output.share->between()) return output.share->next_wake();
+  if (output.clock.on_loan() || !output.safe_is_between()) return std::nullopt;
+  return output.share_from;  // a safe level between begins once the driver stands at rest
+}
+
+void Outputs::tick_share(Output& output, Instant now) {
+  const auto wake = share_wake(output);
+  if (!wake || *wake > now) return;
+  const std::uint32_t before = output.share->shown();
+  const OutputAction action = standing(output, now);
+  if (!output.share->between()) {
+    output.share->ask(action.level, action.run_left, now);
+  } else {
+    output.share->tick(now);
+  }
+  if (output.share->shown() != before) set(output, action);
+}
+
 void Outputs::make_safe(Output& output) {
   output.clock.fall(boot_now());
+  if (output.share) output.share->ask(kRest, Duration{0}, boot_now());
   std::int32_t result = TW_FAILED;
   {
     const Watchdog::Guard guard(watchdog_, call(output, "make_safe"));
@@ -213,9 +265,18 @@ void Outputs::end(Output& output) {
 
 void Outputs::listen() {
   for (const protocol::ToDaemon& message : voice_.take()) {
-    tell_(message);
+    tell_(translated(message));
     if (const auto* reach = std::get_if<protocol::Reach>(&message)) reached(*reach);
   }
+}
+
+/// A proportioned output's word is of its run or rest; what the daemon asked for is a level.
+protocol::ToDaemon Outputs::translated(const protocol::ToDaemon& message) {
+  const auto* confirm = std::get_if<protocol::Confirm>(&message);
+  const Output* output = confirm != nullptr ? find(confirm->output) : nullptr;
+  if (output == nullptr || !output->share || !output->share->between()) return message;
+  if (confirm->level_permille != output->share->shown()) return message;
+  return protocol::Confirm{confirm->output, output->share->asked()};
 }
 
 void Outputs::reached(const protocol::Reach& reach) {
@@ -232,6 +293,7 @@ void Outputs::tick() {
   const Instant now = boot_now();
   for (auto& [number, output] : outputs_) {
     perform(*output, output->clock.tick(now));
+    tick_share(*output, now);
     if (output->retry_at && *output->retry_at <= now) {
       output->retry_at.reset();
       if (output->owes_safe) make_safe(*output);
@@ -246,6 +308,7 @@ std::optional<Instant> Outputs::next_wake() const {
   };
   for (const auto& [number, output] : outputs_) {
     sooner(output->clock.next_wake());
+    sooner(share_wake(*output));
     sooner(output->retry_at);
   }
   return wake;
@@ -257,6 +320,7 @@ bool Outputs::any_owes_safe() const {
 }
 
 bool Outputs::finish(Duration limit) {
+  finishing_ = true;
   for (auto& [number, output] : outputs_) make_safe(*output);
   const Instant deadline = boot_now() + limit;
   while (any_owes_safe()) {

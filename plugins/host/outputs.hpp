@@ -14,6 +14,7 @@
 
 #include "base/time.hpp"
 #include "core/output/output_clock.hpp"
+#include "core/output/proportion.hpp"
 #include "host/voice.hpp"
 #include "host/watchdog.hpp"
 #include "sdk/plugin.h"
@@ -64,12 +65,25 @@ class Outputs {
     bool owes_safe = false;  ///< the last make_safe did not succeed
     bool unsafe_told = false;
     std::optional<Instant> retry_at;
+    /// For a driver that takes no level between, where the wiring gives a period.
+    std::optional<Proportion> share;
+    Instant share_from{};  ///< a safe level between is not tried before, after a failure
+
+    bool safe_is_between() const {
+      return spec.safe_permille != kRest && spec.safe_permille != kRun;
+    }
   };
 
   Output* find(std::uint32_t output);
   WatchedCall call(const Output& output, const char* name) const;
   void perform(Output& output, const OutputAction& action);
   void set(Output& output, const OutputAction& action);
+  std::int32_t drive(Output& output, std::uint32_t level, const OutputAction& action);
+  void tick_share(Output& output, Instant now);
+  std::optional<Instant> share_wake(const Output& output) const;
+  static OutputAction standing(const Output& output, Instant now);
+  bool knows(const Output& output, std::uint32_t level) const;
+  protocol::ToDaemon translated(const protocol::ToDaemon& message);
   void make_safe(Output& output);
   void end(Output& output);
   void reached(const protocol::Reach& reach);
@@ -83,6 +97,7 @@ class Outputs {
   Tell tell_;
   AboutToOpen about_to_open_;
   std::uint32_t call_ms_max_;
+  bool finishing_ = false;
   std::map<std::uint32_t, std::unique_ptr<Output>> outputs_;
 };
 

@@ -56,6 +56,8 @@ class Members {
     }
     return static_cast<std::uint32_t>(value);
   }
+  /// 0 when it is missing: a list of outputs may have been written by an older daemon.
+  std::uint32_t u32_or_none(const char* name) const { return has(name) ? u32(name) : 0; }
   std::uint32_t permille(const char* name) const {
     const std::uint32_t value = u32(name);
     if (value > 1000) throw Malformed{std::string(name) + " is above 1000 permille"};
@@ -95,7 +97,9 @@ Json open_json(const Open& m) {
           {"site", m.site_json},
           {"safe", m.safe_permille},
           {"lease_ms", m.lease_ms},
-          {"falls_by_itself_after_ms", m.falls_by_itself_after_ms}};
+          {"falls_by_itself_after_ms", m.falls_by_itself_after_ms},
+          {"period_ms", m.period_ms},
+          {"shortest_run_ms", m.shortest_run_ms}};
 }
 
 Open open_from(const Members& m) {
@@ -105,7 +109,9 @@ Open open_from(const Members& m) {
           m.text("site"),
           m.permille("safe"),
           m.u32("lease_ms"),
-          m.u32("falls_by_itself_after_ms")};
+          m.u32("falls_by_itself_after_ms"),
+          m.u32_or_none("period_ms"),
+          m.u32_or_none("shortest_run_ms")};
 }
 
 struct ToHostJson {

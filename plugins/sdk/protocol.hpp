@@ -44,6 +44,9 @@ struct Open {
   std::uint32_t safe_permille = 0;
   std::uint32_t lease_ms = 0;
   std::uint32_t falls_by_itself_after_ms = 0;  ///< 0: never
+  /// Of time proportioning, where the driver takes no level between; 0: none.
+  std::uint32_t period_ms = 0;
+  std::uint32_t shortest_run_ms = 0;  ///< at most half of it
   bool operator==(const Open&) const = default;
 };
 struct Apply {

@@ -61,6 +61,11 @@ class OutputClock {
   /// caller makes it safe.
   void fall(Instant now);
 
+  /// The command of the moment once more, as it stands; nothing changes.
+  OutputAction standing(Instant now) const {
+    return action(on_loan_ ? OutputAction::Kind::apply : OutputAction::Kind::make_safe, now);
+  }
+
   /// When tick() must be called; nothing while nothing can come due.
   std::optional<Instant> next_wake() const;
 

@@ -32,6 +32,10 @@ struct OutputPlan {
   /// Nothing: the output has no timer of its own ("never"). Only a network output needs one.
   std::optional<Duration> falls_by_itself_after;
   bool own_process = false;
+  /// Of the time proportioning of a level between, where the driver knows run and rest only;
+  /// nothing: such an output takes no level between.
+  std::optional<Duration> period;
+  Duration shortest_run{0};  ///< within `period`, and its shortest rest
   bool operator==(const OutputPlan&) const = default;
 };
 

@@ -173,7 +173,9 @@ protocol::Open HostDrivers::Impl::open_message(const DriverOutput& output) const
           options.site_json,
           plan.safe,
           to_ms(plan.lease),
-          plan.falls_by_itself_after ? to_ms(*plan.falls_by_itself_after) : 0};
+          plan.falls_by_itself_after ? to_ms(*plan.falls_by_itself_after) : 0,
+          plan.period ? to_ms(*plan.period) : 0,
+          to_ms(plan.shortest_run)};
 }
 
 std::string HostDrivers::Impl::plugin_path(const std::string& plugin) const {

@@ -244,6 +244,29 @@ TEST_F(Relay, an_output_whose_safe_level_is_to_run_keeps_that_retained) {
   EXPECT_TRUE(late.heard(kTopic).front().retained);
 }
 
+TEST_F(Relay, a_level_between_is_proportioned_and_ends_at_rest) {
+  parts::Listener listener(broker_.url(), {kTopic});
+  Bench b(kPlugins, site(broker_.url()));
+  OutputPlan fan = relay(seconds(3), kConfirming, 400);
+  fan.period = milliseconds(1000);
+  fan.shortest_run = milliseconds(100);
+  b.drivers.want({fan});
+  ASSERT_TRUE(b.until_health("mister", OutputHealth::ready)) << b.last_why("mister");
+  const auto runs = [&] {
+    const auto all = listener.heard(kTopic);
+    return std::count_if(all.begin(), all.end(), is_run);
+  };
+  ASSERT_TRUE(b.until([&] { return runs() >= 3; })) << "40 % is where it stands undecided";
+  const auto all = listener.heard(kTopic);
+  const auto run = std::find_if(all.begin(), all.end(), is_run);
+  const auto rest = std::find_if(run, all.end(), is_rest);
+  const auto next = std::find_if(rest, all.end(), is_run);
+  EXPECT_NEAR(std::chrono::duration<double>(rest->at - run->at).count(), 0.4, 0.05);
+  EXPECT_NEAR(std::chrono::duration<double>(next->at - run->at).count(), 1.0, 0.05);
+  EXPECT_TRUE(b.stop());
+  EXPECT_TRUE(is_rest(listener.heard(kTopic).back()));
+}
+
 TEST_F(Relay, another_broker_takes_the_output_over_safely) {
   parts::Mosquitto other;
   Bench b(kPlugins, site(broker_.url()));

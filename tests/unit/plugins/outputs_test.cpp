@@ -4,7 +4,9 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <deque>
+#include <functional>
 #include <thread>
 
 namespace tubwarden::host {
@@ -17,7 +19,7 @@ struct Script {
   std::vector<std::string> calls;
   std::deque<std::int32_t> apply_answers, safe_answers;
   const tw_host* host = nullptr;
-  std::uint32_t output = 0;
+  std::uint32_t output = 0, safe_told = 0;
 };
 
 std::int32_t next(std::deque<std::int32_t>& answers) {
@@ -29,8 +31,9 @@ std::int32_t next(std::deque<std::int32_t>& answers) {
 
 Script* script = nullptr;  // plugin tables carry no context of their own
 
-std::int32_t open_output(const tw_host* host, std::uint32_t output, const tw_output*,
+std::int32_t open_output(const tw_host* host, std::uint32_t output, const tw_output* spec,
                          void** handle) {
+  script->safe_told = spec->safe_permille;
   script->calls.push_back("open");
   script->host = host;
   script->output = output;
@@ -197,6 +200,101 @@ TEST(WatchdogTest, a_call_that_returns_in_time_is_left_alone_and_a_late_one_is_n
   while (hung == 0 && std::chrono::steady_clock::now() < end) std::this_thread::yield();
   EXPECT_EQ(hung, 1);
   EXPECT_EQ(named, "apply");
+}
+
+/// The script takes run and rest only, so that a period makes it proportioned.
+class SharedTest : public OutputsTest {
+ protected:
+  void open(std::uint32_t safe, std::uint32_t period_ms = 400) {
+    outputs_.open({1, "tub/fan", "{}", "{}", safe, 3000, 0, period_ms, 50});
+  }
+  /// Turns the outputs as the server does, until `sign` holds.
+  bool until(const std::function<bool()>& sign) {
+    const auto end = std::chrono::steady_clock::now() + 5s;
+    while (!sign()) {
+      if (std::chrono::steady_clock::now() > end) return false;
+      const auto wake = outputs_.next_wake();
+      const auto wait = wake ? std::chrono::ceil<std::chrono::milliseconds>(*wake - boot_now())
+                             : std::chrono::milliseconds(20);
+      voice_.wait(static_cast<int>(std::clamp<std::int64_t>(wait.count(), 0, 20)));
+      outputs_.tick();
+      outputs_.listen();
+    }
+    return true;
+  }
+  bool until_calls(std::size_t count) {
+    return until([&] { return script_.calls.size() >= count; });
+  }
+};
+
+TEST_F(SharedTest, a_level_between_is_switched_in_time) {
+  open(0);
+  script_.calls.clear();
+  const Instant from = boot_now();
+  apply(250, 1);
+  ASSERT_TRUE(until_calls(2));
+  const Duration ran = boot_now() - from;
+  ASSERT_TRUE(until_calls(3));
+  const Duration period = boot_now() - from;
+  EXPECT_EQ(script_.calls, (Calls{"apply 1000", "apply 0", "apply 1000"}));
+  EXPECT_GE(ran, milliseconds(100));
+  EXPECT_LT(ran, milliseconds(200)) << "a quarter of 400 ms";
+  EXPECT_GE(period, milliseconds(400));
+}
+
+TEST_F(SharedTest, without_a_period_a_level_between_is_refused) {
+  outputs_.open({1, "tub/fan", "{}", "{}", 300, 3000, 0});
+  ASSERT_EQ(told_.size(), 1u);
+  EXPECT_EQ(std::get<protocol::Failed>(told_[0]).what, protocol::Failure::option);
+  EXPECT_TRUE(script_.calls.empty());
+}
+
+TEST_F(SharedTest, a_safe_level_between_begins_at_rest_and_ends_at_rest) {
+  open(500);
+  ASSERT_TRUE(until_calls(4));
+  EXPECT_EQ(script_.safe_told, 0u) << "what the driver sets alone, and the broker's will, is rest";
+  EXPECT_EQ(script_.calls, (Calls{"open", "safe", "apply 1000", "apply 0"}));
+  script_.calls.clear();
+  EXPECT_TRUE(outputs_.finish(seconds(1)));
+  EXPECT_EQ(script_.calls, (Calls{"safe", "close"})) << "nobody is left to switch it";
+}
+
+TEST_F(SharedTest, only_made_safe_it_never_runs) {
+  open(900);
+  EXPECT_TRUE(outputs_.finish(seconds(1)));
+  EXPECT_EQ(script_.calls, (Calls{"open", "safe", "safe", "close"}));
+}
+
+TEST_F(SharedTest, a_lapsed_lease_goes_over_into_the_safe_share) {
+  open(500);
+  apply(0, 1, 0, milliseconds(2900));
+  script_.calls.clear();
+  told_.clear();
+  ASSERT_TRUE(until_calls(3));
+  EXPECT_EQ(script_.calls, (Calls{"safe", "apply 1000", "apply 0"}));
+  ASSERT_FALSE(told_.empty());
+  EXPECT_TRUE(std::holds_alternative<protocol::Fell>(told_[0]));
+}
+
+TEST_F(SharedTest, its_own_word_is_told_as_the_level_that_was_asked_for) {
+  open(0);
+  apply(250, 1);
+  told_.clear();
+  script_.host->confirm(script_.host->context, 1, 1000);
+  script_.host->confirm(script_.host->context, 1, 0);
+  outputs_.listen();
+  EXPECT_EQ(told_,
+            (std::vector<protocol::ToDaemon>{protocol::Confirm{1, 250}, protocol::Confirm{1, 0}}))
+      << "the second is not what it was told";
+}
+
+TEST_F(SharedTest, a_failing_safe_share_is_tried_each_second_not_at_once) {
+  script_.apply_answers = {TW_FAILED, TW_FAILED};
+  const Instant from = boot_now();
+  open(500);
+  ASSERT_TRUE(until_calls(6));
+  EXPECT_EQ(script_.calls, (Calls{"open", "safe", "apply 1000", "safe", "apply 1000", "safe"}));
+  EXPECT_GE(boot_now() - from, seconds(1));
 }
 
 }  // namespace

@@ -177,6 +177,21 @@ TEST(Load, TakesASafeLevelBetween) {
   EXPECT_TRUE(loaded.grow.chamber("tub-1")->actuators[1].output.own_process);
 }
 
+TEST(Load, TakesASafeLevelBetweenOfARelayWithAPeriod) {
+  bench::Folder folder;
+  folder.spoil("tubs/tub-1.yaml", "safe: rest\n      falls_by_itself_after: 30s",
+               "safe: 30 %\n      period: 40s\n      falls_by_itself_after: 30s");
+  const Loaded loaded = folder.load();
+  EXPECT_THAT(bench::told(loaded),
+              ElementsAre("tubs/tub-1.yaml:27:13: warning: mister runs for its share of each "
+                          "period only while the daemon lives; once that has ended, it rests"));
+  ASSERT_TRUE(loaded.grow.chamber("tub-1"));
+  const OutputPlan& relay = loaded.grow.chamber("tub-1")->actuators[0].output;
+  EXPECT_EQ(relay.safe, 300u);
+  EXPECT_EQ(relay.period, Duration(seconds(40)));
+  EXPECT_EQ(relay.shortest_run, Duration(milliseconds(500)));
+}
+
 TEST(Load, TakesVolumesByPhaseAndTheLargestElsewhere) {
   bench::Folder folder;
   folder.spoil("tubs/tub-1.yaml", "net_volume: 40 L",
