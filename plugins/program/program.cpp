@@ -1,204 +1,130 @@
-// The program channel: runs the grower's own program for each message, which reads it as one JSON
-// object on stdin. No shell, a clean environment, and no part of the message among the arguments: a
-// title can never become a word of a command line.
+// The grower's own program, as a channel and as a driver. For each message it reads one JSON object
+// on stdin; for each change of an output it gets the level in permille as its last argument. No
+// part of a message is an argument: a title can never become a word of a command line.
 
-#include <fcntl.h>
-#include <poll.h>
-#include <spawn.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
-#include <algorithm>
-#include <array>
 #include <cerrno>
 #include <chrono>
-#include <csignal>
 #include <cstring>
-#include <optional>
+#include <memory>
 #include <string>
-#include <string_view>
 #include <vector>
 
-#include "sdk/pidfd.hpp"
+#include "program/child.hpp"
 #include "sdk/plugin.h"
 #include "sdk/wiring.hpp"
 
 namespace {
 
 using std::chrono::milliseconds;
+using tubwarden::Error;
+using tubwarden::ErrorCode;
+using tubwarden::Result;
 using tubwarden::Wiring;
-using Clock = std::chrono::steady_clock;
-
-constexpr milliseconds kLimitDefault{20000};
-constexpr milliseconds kLimitMax{60000};  // below the host's own patience with deliver()
-constexpr std::size_t kErrorBytesMax = 500;
 
 constexpr tw_option kOptions[] = {
     {"argv", "list", "", nullptr, "The program (a full path) and its arguments."},
-    {"timeout", "duration", "100ms..60s", "20s", "After this long the program is ended."},
+    {"timeout", "duration", "100ms..60s", "20s",
+     "As a channel: after this long the program is ended."},
+    {"switch_timeout", "duration", "50ms..1400ms", "700ms",
+     "As a driver: after this long the program is ended, and the change has failed."},
 };
 
-class Descriptor {
- public:
-  explicit Descriptor(int fd = -1) : fd_(fd) {}
-  ~Descriptor() { close(); }
-  Descriptor(const Descriptor&) = delete;
-  Descriptor& operator=(const Descriptor&) = delete;
-  int get() const { return fd_; }
-  void set(int fd) { fd_ = fd; }
-  void close() {
-    if (fd_ >= 0) ::close(fd_);
-    fd_ = -1;
-  }
+struct Limits {
+  const char* name;
+  milliseconds low, high, fallback;
+};
+/// The highest are below the host's own patience with deliver() and with apply().
+constexpr Limits kChannel = {"timeout", milliseconds(100), milliseconds(60000),
+                             milliseconds(20000)};
+constexpr Limits kDriver = {"switch_timeout", milliseconds(50), milliseconds(1400),
+                            milliseconds(700)};
 
- private:
-  int fd_;
+struct Plan {
+  std::vector<std::string> argv;
+  milliseconds limit{0};
 };
 
-struct Pipe {
-  Descriptor read, write;
-  bool open() {
-    int fds[2];
-    if (::pipe2(fds, O_CLOEXEC) != 0) return false;
-    read.set(fds[0]);
-    write.set(fds[1]);
-    return true;
+Error bad(std::string text) { return {ErrorCode::bad_input, "wiring: " + std::move(text)}; }
+
+Result<Plan> plan_of(const char* wiring_json, const Limits& limits) {
+  const Result<Wiring> wiring = Wiring::parse(wiring_json);
+  if (!wiring) return wiring.error();
+  const auto argv = wiring->list("argv");
+  if (!argv) return argv.error();
+  if ((*argv)[0].empty() || (*argv)[0][0] != '/') {
+    return bad("argv must begin with the full path of a program, not '" + (*argv)[0] + "'");
   }
-};
-
-/// Starts it in a process group of its own, so that what it starts is ended with it.
-int start(std::vector<std::string> argv, int in, int err, pid_t& pid) {
-  posix_spawn_file_actions_t actions;
-  posix_spawnattr_t attributes;
-  ::posix_spawn_file_actions_init(&actions);
-  ::posix_spawnattr_init(&attributes);
-  ::posix_spawn_file_actions_adddup2(&actions, in, STDIN_FILENO);
-  ::posix_spawn_file_actions_adddup2(&actions, err, STDERR_FILENO);
-  ::posix_spawn_file_actions_addopen(&actions, STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
-  ::posix_spawn_file_actions_addclosefrom_np(&actions, STDERR_FILENO + 1);
-  sigset_t none, all;
-  ::sigemptyset(&none);
-  ::sigemptyset(&all);
-  for (const int number : {SIGINT, SIGTERM, SIGHUP, SIGPIPE}) ::sigaddset(&all, number);
-  ::posix_spawnattr_setsigmask(&attributes, &none);
-  ::posix_spawnattr_setsigdefault(&attributes, &all);
-  ::posix_spawnattr_setpgroup(&attributes, 0);
-  ::posix_spawnattr_setflags(
-      &attributes, POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF | POSIX_SPAWN_SETPGROUP);
-  std::vector<char*> words;
-  for (std::string& word : argv) words.push_back(word.data());
-  words.push_back(nullptr);
-  char path[] = "PATH=/usr/local/bin:/usr/bin:/bin", language[] = "LANG=C.UTF-8";
-  char* environment[] = {path, language, nullptr};
-  const int error = ::posix_spawn(&pid, words[0], &actions, &attributes, words.data(), environment);
-  ::posix_spawn_file_actions_destroy(&actions);
-  ::posix_spawnattr_destroy(&attributes);
-  return error;
-}
-
-int left_ms(Clock::time_point end) {
-  const auto left = std::chrono::ceil<milliseconds>(end - Clock::now()).count();
-  return static_cast<int>(std::clamp<std::int64_t>(left, 0, kLimitMax.count()));
-}
-
-/// Feeds stdin, keeps the beginning of stderr, waits for the end; false when `end` came first.
-bool attend(Pipe& in, Pipe& err, int pidfd, std::string_view message, std::string& errors,
-            Clock::time_point end) {
-  ::fcntl(in.write.get(), F_SETFL, O_NONBLOCK);
-  ::fcntl(err.read.get(), F_SETFL, O_NONBLOCK);
-  for (;;) {
-    std::array<pollfd, 3> ready = {
-        {{pidfd, POLLIN, 0}, {in.write.get(), POLLOUT, 0}, {err.read.get(), POLLIN, 0}}};
-    const int some = ::poll(ready.data(), ready.size(), left_ms(end));
-    if (some == 0) return false;
-    if (some < 0) continue;
-    if (ready[1].revents != 0) {
-      // A program that does not read to the end has its reasons: it is judged by its exit code.
-      const ssize_t wrote = ::write(in.write.get(), message.data(), message.size());
-      if (wrote > 0) message.remove_prefix(static_cast<std::size_t>(wrote));
-      if ((wrote < 0 && errno != EAGAIN) || message.empty()) in.write.close();
-    }
-    if (ready[2].revents != 0) {
-      std::array<char, 512> piece{};
-      const ssize_t got = ::read(err.read.get(), piece.data(), piece.size());
-      if (got > 0 && errors.size() < kErrorBytesMax) {
-        errors.append(piece.data(), static_cast<std::size_t>(got));
-      }
-      if (got == 0) err.read.close();
-    }
-    if (ready[0].revents != 0) return true;
+  const auto limit = wiring->duration_or(limits.name, limits.fallback);
+  if (!limit) return limit.error();
+  if (*limit < limits.low || *limit > limits.high) {
+    return bad(std::string(limits.name) + " must be " + std::to_string(limits.low.count()) +
+               "ms to " + std::to_string(limits.high.count()) + "ms");
   }
+  return Plan{*argv, *limit};
 }
 
-std::int32_t fail(const tw_host* host, const std::string& why) {
+std::int32_t fail(const tw_host* host, std::int32_t code, const std::string& why) {
   host->say(host->context, TW_ERROR, why.c_str());
-  return TW_FAILED;
+  return code;
 }
 
-std::int32_t judge(const tw_host* host, const std::string& program, int status,
-                   std::string errors) {
-  errors.resize(std::min(errors.size(), kErrorBytesMax));
-  while (!errors.empty() && errors.back() == '\n') errors.pop_back();
-  std::replace(errors.begin(), errors.end(), '\n', ' ');
-  const std::string tail = errors.empty() ? "" : ": " + errors;
-  if (WIFSIGNALED(status)) {
-    return fail(host, program + " was ended by signal " + std::to_string(WTERMSIG(status)) + tail);
+struct Output {
+  const tw_host* host;
+  Plan plan;
+  std::uint32_t safe;
+};
+
+std::int32_t open_output(const tw_host* host, std::uint32_t, const tw_output* spec, void** handle) {
+  Result<Plan> plan = plan_of(spec->wiring, kDriver);
+  if (!plan) return fail(host, TW_BAD_OPTION, plan.error().text);
+  if (::access(plan->argv[0].c_str(), X_OK) != 0) {
+    return fail(host, TW_FAILED, plan->argv[0] + ": " + std::strerror(errno));
   }
-  if (WEXITSTATUS(status) != 0) {
-    return fail(host,
-                program + " ended with exit code " + std::to_string(WEXITSTATUS(status)) + tail);
-  }
+  *handle = new Output{host, std::move(plan.value()), spec->safe_permille};
   return TW_OK;
 }
 
-std::int32_t run(const tw_host* host, const std::vector<std::string>& argv, milliseconds limit,
-                 std::string_view message) {
-  Pipe in, err;
-  if (!in.open() || !err.open()) return fail(host, std::string("pipe: ") + std::strerror(errno));
-  pid_t pid = -1;
-  const int error = start(argv, in.read.get(), err.write.get(), pid);
-  if (error != 0) return fail(host, argv[0] + " cannot be started: " + std::strerror(error));
-  in.read.close();
-  err.write.close();
-  const Descriptor pidfd(tubwarden::open_pidfd(pid));
-  std::string errors;
-  const bool ended = attend(in, err, pidfd.get(), message, errors, Clock::now() + limit);
-  if (!ended) ::kill(-pid, SIGKILL);
-  int status = 0;
-  while (::waitpid(pid, &status, 0) < 0 && errno == EINTR) continue;
-  if (!ended) {
-    return fail(host, argv[0] + " did not end within " + std::to_string(limit.count()) + " ms");
-  }
-  return judge(host, argv[0], status, std::move(errors));
+std::int32_t switch_to(const Output& output, std::uint32_t level) {
+  std::vector<std::string> argv = output.plan.argv;
+  argv.push_back(std::to_string(level));
+  const auto why = tubwarden::program::run(argv, "", output.plan.limit);
+  return why ? fail(output.host, TW_FAILED, *why) : TW_OK;
 }
+
+std::int32_t apply(void* handle, std::uint32_t level, std::uint32_t, std::uint32_t, std::uint64_t) {
+  return switch_to(*static_cast<Output*>(handle), level);
+}
+
+std::int32_t make_safe(void* handle) {
+  const auto& output = *static_cast<Output*>(handle);
+  return switch_to(output, output.safe);
+}
+
+void close_output(void* handle) { delete static_cast<Output*>(handle); }
 
 std::int32_t deliver(const tw_host* host, const char* wiring_json, const char*,
                      const char* message) {
-  const auto wiring = Wiring::parse(wiring_json);
-  const auto bad = [host](const std::string& why) {
-    host->say(host->context, TW_ERROR, why.c_str());
-    return TW_BAD_OPTION;
-  };
-  if (!wiring) return bad(wiring.error().text);
-  const auto argv = wiring->list("argv");
-  if (!argv) return bad(argv.error().text);
-  if ((*argv)[0].empty() || (*argv)[0][0] != '/') {
-    return bad("wiring: argv must begin with the full path of a program, not '" + (*argv)[0] + "'");
-  }
-  const auto limit = wiring->duration_or("timeout", kLimitDefault);
-  if (!limit) return bad(limit.error().text);
-  if (*limit < milliseconds(100) || *limit > kLimitMax) {
-    return bad("wiring: timeout must be 100ms..60s");
-  }
-  return run(host, *argv, *limit, message);
+  const Result<Plan> plan = plan_of(wiring_json, kChannel);
+  if (!plan) return fail(host, TW_BAD_OPTION, plan.error().text);
+  const auto why = tubwarden::program::run(plan->argv, message, plan->limit);
+  return why ? fail(host, TW_FAILED, *why) : TW_OK;
 }
 
-constexpr tw_plugin kPlugin = {
-    TW_ABI, sizeof(tw_plugin), TW_KIND_CHANNEL, 0,       "program", kOptions,
-    2,      nullptr,           nullptr,         nullptr, nullptr,   deliver};
+constexpr tw_plugin kPlugin = {TW_ABI,
+                               sizeof(tw_plugin),
+                               TW_KIND_ACTUATOR | TW_KIND_CHANNEL,
+                               TW_CAN_LEVEL,
+                               "program",
+                               kOptions,
+                               3,
+                               open_output,
+                               apply,
+                               make_safe,
+                               close_output,
+                               deliver};
 
 }  // namespace
 
-extern "C" __attribute__((visibility("default"))) const tw_plugin* tubwarden_plugin(void) {
-  return &kPlugin;
-}
+extern "C" const tw_plugin* tubwarden_plugin(void) { return &kPlugin; }

@@ -192,6 +192,9 @@ TEST(Describe, every_plugin_describes_itself_without_being_loaded_here) {
   EXPECT_FALSE(all.at("mqtt_relay").options[0].fallback);
   EXPECT_EQ(all.at("mqtt_relay").options[3].fallback, "");
   EXPECT_TRUE(all.at("program").is_channel);
+  EXPECT_TRUE(all.at("program").also_actuator);
+  EXPECT_FALSE(all.at("simulated").is_channel);
+  EXPECT_TRUE(all.at("mqtt_relay").has_will);
   EXPECT_FALSE(all.at("simulated").network);
 }
 
