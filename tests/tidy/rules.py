@@ -35,6 +35,7 @@ ROOMS = {
     "sdk": ("base",),
     "host": ("base", "core/output", "sdk"),
     "mqtt_relay": ("base", "core/output", "sdk"),
+    "modbus_coil": ("base", "core/output", "sdk"),
     "program": ("base", "core/output", "sdk"),
     "simulated": ("base", "core/output", "sdk"),
 }
@@ -54,6 +55,7 @@ LIBRARIES = {
     "MQTT": ("shell/broker", "mqtt_relay"),
     "CLI/": ("programs",),
     "systemd/": ("shell/service",),
+    "modbus/": ("modbus_coil",),
 }
 # Libraries that cost seconds a file stay out of headers other rooms include.
 HEAVY = ("yaml-cpp/", "spdlog/", "mqtt/", "MQTT", "CLI/", "boost/beast", "boost/asio.hpp")
