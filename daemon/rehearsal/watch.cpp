@@ -14,6 +14,12 @@ namespace {
 /// A timed run ends by its host's clock, to the nanosecond; what the driver adds is not rehearsed.
 constexpr Duration kSlack{1};
 
+/// What may be learned, of what is usual; the lag of a humidity sensor in seconds.
+constexpr double kLearnedLeast = 0.2;
+constexpr double kLearnedMost = 5.0;
+constexpr double kUsualLag = 8.0;
+constexpr double kErrorMost = 10.0;
+
 /// A single reading further from the one before may be a spike, and need not be acted upon until
 /// the next one (common practice, no source; the chamber's own limits are no narrower).
 double far_off(Quantity q) {
@@ -93,6 +99,23 @@ const Hand* Watch::hand_on(std::size_t actuator, Instant now) const {
     if (found == nullptr || h.kind == HandKind::trial) found = &h;
   }
   return found;
+}
+
+void Watch::learned(const MistLearned& told, Instant now) {
+  const auto within = [](double value, double usual) {
+    return value >= kLearnedLeast * usual && value <= kLearnedMost * usual;
+  };
+  const auto at = std::find_if(plan_.actuators.begin(), plan_.actuators.end(),
+                               [&](const ActuatorPlan& a) { return a.id == told.actuator; });
+  ENSURE(at != plan_.actuators.end());
+  const AirForecast::Learned& l = told.learned;
+  const bool errors = l.share_error >= 0.0 && l.share_error < kErrorMost && l.lag_error >= 0.0 &&
+                      l.lag_error < kErrorMost;
+  if (within(l.share, 1.0) && within(l.lag_s, kUsualLag) && errors) return;
+  say(static_cast<std::size_t>(at - plan_.actuators.begin()),
+      fmt::format("is learned to move {:.3f} +- {:.3f} of its rate, by a sensor {:.1f} s late",
+                  l.share, l.share_error, l.lag_s),
+      now);
 }
 
 void Watch::renewed(std::size_t actuator, Instant now) {
@@ -241,19 +264,24 @@ void Watch::output(std::size_t actuator, Level level, Cause cause, Instant now) 
                        now - o.since >= plan_.actuators[actuator].limits.longest_run;
   if (cause == Cause::decided && !o.excused) {
     if (is && !was) check_start(actuator, now);
-    if (was && !is && !longest) check_stop(actuator, now);
+    // A level that is held because it is safe is no run: it has no shortest, and is no start.
+    if (was && !is && !longest && !o.by_safe) check_stop(actuator, now);
   }
   // A portion ends by its host, too, and is no shorter than the shortest run.
   if (cause == Cause::run_over && was && !longest && !o.excused) check_stop(actuator, now);
-  if (is != was) {
+  if (is && !was && cause == Cause::made_safe && o.since == now) {
+    o.since = o.began;  // its host ended a run as it was told to be safe: it goes on
+  } else if (is != was) {
+    if (was) o.began = o.since;
     // One that fell out of reach counts as having stood at its safe level since it was lost.
     o.since = cause == Cause::lost && o.excused ? o.excused_since : now;
-    if (is) {
+    if (is && cause == Cause::decided) {
       std::erase_if(o.starts, [&](Instant at) { return now - at >= hours(1); });
       o.starts.push_back(o.since);
     }
   }
-  if (cause == Cause::lost) o.fell = now;
+  // What a decision takes over from a safe level begins with it.
+  if (cause == Cause::lost || (cause == Cause::decided && o.by_safe)) o.fell = now;
   o.level = level;
   if (cause == Cause::decided || cause == Cause::made_safe) renewed(actuator, now);
   o.by_safe = cause == Cause::made_safe || cause == Cause::lost;

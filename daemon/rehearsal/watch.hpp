@@ -10,8 +10,7 @@
 #include <string>
 #include <vector>
 
-#include "core/chamber/chamber_plan.hpp"
-#include "core/chamber/hand.hpp"
+#include "core/chamber/chamber.hpp"
 
 namespace tubwarden::rehearsal {
 
@@ -39,6 +38,8 @@ class Watch {
   void bands(const std::array<std::optional<Band>, kQuantities>& kept) { bands_ = kept; }
   /// A grower's hand is taken; it ends by itself. One of the same place gives way.
   void hand(const Hand& hand);
+  /// What is told of a mister for the record: within a fifth and five times of what is usual.
+  void learned(const MistLearned& told, Instant now);
   /// The daemon prolonged an output's lease.
   void renewed(std::size_t actuator, Instant now);
   /// An output is out of reach: what it does is nobody's fault until it is told anew.
@@ -65,6 +66,7 @@ class Watch {
   struct Output {
     Level level = kRest;
     Instant since{};
+    Instant began{};  ///< its last run
     std::vector<Instant> starts;
     bool excused = false;
     Instant excused_since{};

@@ -12,7 +12,6 @@ namespace {
 /// A board that has been up for a while: nothing may lean on the boot clock's zero.
 constexpr Instant kStart{hours(1000)};
 constexpr Duration kUsualRhythm = seconds(10);
-constexpr Duration kAccountEach = seconds(1);
 
 }  // namespace
 
@@ -28,6 +27,7 @@ World::Impl::Impl(WorldPlan wanted)
       watch(plan.chamber, plan.tubs, kStart),
       next_renewal(kStart),
       renewal(hours(1)),
+      account_each(from_seconds(plan.steps.step_s)),
       next_room(kStart) {
   plan.rhythm.resize(plan.chamber.sensors.size(), kUsualRhythm);
   plan.strengths.resize(plan.chamber.actuators.size(), 1.0);
@@ -51,7 +51,7 @@ World::Impl::Impl(WorldPlan wanted)
     plant.set(outputs.size() - 1, a.output.safe);
     plant.strength(outputs.size() - 1, plan.strengths[outputs.size() - 1]);
   }
-  ENSURE(renewal > Duration{0});
+  ENSURE(renewal > Duration{0} && account_each > Duration{0});
   model.drive(plant.drive());
   for (const Fault& fault : plan.faults) {
     fault_edges.push_back(start + fault.from);
@@ -82,6 +82,7 @@ void World::Impl::begin_daemon() {
   for (std::size_t i = 0; i < outputs.size(); ++i) {
     if (outputs[i].usable) step(event::OutputUsable{i, true, ""});
   }
+  for (const auto& [mister, known] : learned) step(event::MistKnown{mister, known});
   for (const auto& [tub, phase] : record) enter_phase(phase);
   // A run that was tried is not given twice.
   std::erase_if(hands, [&](const Hand& h) { return h.until <= now || h.kind == HandKind::trial; });
@@ -164,9 +165,9 @@ void World::Impl::advance_model(Duration passed) {
   account(seconds_of(passed));
 }
 
-/// In whole seconds: what happens between them and asks nothing of the air cuts no step.
+/// In the model's own steps: what happens between them and asks nothing of the air cuts no step.
 void World::Impl::advance_to(Instant t) {
-  while (t - modelled >= kAccountEach) advance_model(kAccountEach);
+  while (t - modelled >= account_each) advance_model(account_each);
   now = t;
 }
 
@@ -251,6 +252,10 @@ void World::Impl::perform(const Effects& effects) {
     ++(change.raised ? statistics.alerts_raised : statistics.alerts_returned);
     if (alerts.size() < kAlertsMax) alerts.push_back(change);
   }
+  for (const MistLearned& told : effects.learned) {
+    learned[told.actuator] = told.learned;
+    watch.learned(told, now);
+  }
   for (const GlideStart& glide : effects.glides) {
     record[glide.tub].glide_from[index_of(glide.quantity)] = glide.value;
   }
@@ -288,11 +293,7 @@ void World::Impl::host_ticks() {
       const OutputAction due = o.clock.tick(now);
       const bool over = due.kind == OutputAction::Kind::rest;
       set_level(i, due.level, over ? Cause::run_over : Cause::lost);
-      // Its host says so, once; whoever commands learns that the command is over.
-      if (due.lease_over) {
-        tell(event::OutputUsable{i, false, "its command is over: it fell to its safe level"});
-        tell(event::OutputUsable{i, true, ""});
-      }
+      if (due.lease_over) tell_fallen(i);
     }
   }
 }

@@ -86,10 +86,22 @@ void World::Impl::change_faults() {
 void World::Impl::tell(const Event& event) {
   if (daemon_away) return;
   if (hung) {
-    missed.push_back(event);
+    missed.push_back({event});
     return;
   }
   step(event);
+}
+
+void World::Impl::tell_fallen(std::size_t actuator) {
+  if (daemon_away) return;
+  if (!hung) return step_fallen(actuator);
+  missed.push_back({event::OutputUsable{actuator, false, ""}, outputs[actuator].sequence});
+}
+
+/// Whoever commands learns that the command is over: not usable, and usable again.
+void World::Impl::step_fallen(std::size_t actuator) {
+  step(event::OutputUsable{actuator, false, "its command is over: it fell to its safe level"});
+  step(event::OutputUsable{actuator, true, ""});
 }
 
 /// A daemon that stands still renews no lease, and its outputs fall within theirs. Then it hears
@@ -99,7 +111,17 @@ void World::Impl::change_hang(bool hangs) {
   hung = hangs;
   if (hung) return;
   going_on = true;  // what it hears is all of now: it is judged by what it makes of the whole
-  for (const Event& event : std::exchange(missed, {})) step(event);
+  for (const Missed& m : std::exchange(missed, {})) {
+    if (!m.sequence) {
+      // Old news of an output that may have been told anew meanwhile.
+      const auto* output = std::get_if<event::OutputUsable>(&m.event);
+      if (output != nullptr && !output->usable) watch.unreachable(output->actuator, now);
+      step(m.event);
+      continue;
+    }
+    const std::size_t actuator = std::get<event::OutputUsable>(m.event).actuator;
+    if (outputs[actuator].sequence == *m.sequence) step_fallen(actuator);
+  }
   step(event::Tick{});
   going_on = false;
   watch.look(now);

@@ -21,6 +21,8 @@ struct World::Impl {
     Duration rhythm{0};
     Instant next{};
     bool sampled = false;
+    std::vector<double> said;  ///< its last word, for one that speaks on change
+    Instant said_at{};
     bool retains = false;  ///< its broker keeps the last word for who comes later
     bool dead = false, stuck = false, gone = false;
   };
@@ -53,6 +55,7 @@ struct World::Impl {
 
   void sample(std::size_t sensor);
   void sample_room();
+  bool speaks(std::size_t sensor);
   void hear(std::size_t sensor, bool retained);
   bool in_band(Quantity q, double value) const;
 
@@ -69,6 +72,9 @@ struct World::Impl {
   /// An event that a daemon which stands still will hear when it goes on.
   void tell(const Event& event);
   void change_hang(bool hangs);
+  /// Its host says, once, that its lease ran out.
+  void tell_fallen(std::size_t actuator);
+  void step_fallen(std::size_t actuator);
   void take_hands();
   double drifted(std::size_t sensor, Quantity q, double value) const;
   void begin_daemon();
@@ -78,7 +84,7 @@ struct World::Impl {
   WorldPlan plan;
   Instant start;
   Instant now;
-  Instant modelled;  ///< where the model stands: less than a second behind now
+  Instant modelled;  ///< where the model stands: less than a step behind now
   Dice dice;
   Plant plant;
   ChamberModel model;
@@ -87,15 +93,23 @@ struct World::Impl {
   Watch watch;
   std::vector<Sensor> sensors;
   std::vector<Output> outputs;
-  std::map<std::string, TubPhase> record;  ///< the phase truth, by tub
+  std::map<std::string, TubPhase> record;               ///< the phase truth, by tub
+  std::map<std::string, AirForecast::Learned> learned;  ///< as the record has it, by mister
   std::vector<Instant> fault_edges;
   std::size_t next_edge = 0;
   std::size_t next_phase = 0;
   std::size_t next_hand = 0;
   std::vector<Hand> hands;  ///< as the record has them
-  std::vector<Event> missed;
+  /// What a daemon that stands still will hear. A host's word that a command is over counts for
+  /// that command only: where another has followed, it is passed over.
+  struct Missed {
+    Event event;
+    std::optional<std::uint64_t> sequence{};
+  };
+  std::vector<Missed> missed;
   Instant next_renewal;
   Duration renewal;
+  Duration account_each;  ///< a step of the model: bands and outputs are counted by it
   Instant next_room;
   bool broker_away = false;
   bool daemon_away = false;

@@ -32,7 +32,20 @@ void World::Impl::sample(std::size_t sensor) {
     }
     s.sampled = true;
   }
-  if (!broker_away && !absent()) hear(sensor, false);
+  if (speaks(sensor) && !broker_away && !absent()) hear(sensor, false);
+}
+
+/// One that speaks on change only: when its values differ from what it said, or its time is up.
+bool World::Impl::speaks(std::size_t sensor) {
+  Sensor& s = sensors[sensor];
+  const SensorPlan& sensor_plan = plan.chamber.sensors[sensor];
+  if (!sensor_plan.on_change) return true;
+  const bool due =
+      sensor_plan.at_least_every && now - s.said_at + s.rhythm > *sensor_plan.at_least_every;
+  if (s.said == s.last && !due) return false;
+  s.said = s.last;
+  s.said_at = now;
+  return true;
 }
 
 void World::Impl::hear(std::size_t sensor, bool retained) {

@@ -1,21 +1,29 @@
-// Many drawn worlds, each with its plan, load and faults: no invariant may break, at no moment.
-// A failing seed is printed; TUBWARDEN_SEED=N replays it alone.
+// Many drawn worlds, each with its tubs, load, faults and hands: no invariant may break, at no
+// moment. A failing seed is printed with the command that replays it.
+//   TUBWARDEN_SEED=N       that world alone, with Campaign.Replays
+//   TUBWARDEN_TUB_DAYS=N   so many tub-days in all
+
+#include "simulated/campaign.hpp"
 
 #include <gtest/gtest.h>
 
 #include <charconv>
-#include <cmath>
 #include <cstdlib>
 #include <cstring>
 #include <optional>
 
-#include "draw.hpp"
+#include "simulated/draw.hpp"
 
 namespace tubwarden::rehearsal {
 namespace {
 
-constexpr Duration kLength = hours(6);
-constexpr std::uint64_t kSeeds = 60;
+constexpr std::uint64_t kShards = 8;  // so that ctest can use every core
+// A tenth where a world takes ten times as long.
+#if defined(__OPTIMIZE__) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+constexpr std::uint64_t kTubDays = 2000;
+#else
+constexpr std::uint64_t kTubDays = 200;
+#endif
 
 std::optional<std::uint64_t> number_in(const char* variable) {
   const char* text = std::getenv(variable);
@@ -26,62 +34,35 @@ std::optional<std::uint64_t> number_in(const char* variable) {
   return number;
 }
 
-struct Tally {
-  std::uint64_t starts = 0, turns = 0, looks = 0, alerts = 0, moved = 0;
-};
-
-void expect_books_balanced(const Book& book, const char* what) {
-  EXPECT_LE(std::fabs(book.inside_now - book.inside_then - book.net), 1e-6 * book.summed + 1e-9)
-      << what;
+void expect_unbroken(const CampaignTally& tally) {
+  for (const std::string& text : tally.broken) ADD_FAILURE() << text;
+  EXPECT_EQ(tally.broken_total, 0u) << "of " << tally.worlds << " worlds";
 }
 
-void run_world(std::uint64_t seed, Tally& tally) {
-  const WorldPlan plan = draw_world(seed, kLength);
-  World world(plan);
-  world.run(kLength);
-  const Watch& watch = world.watch();
-  if (watch.broken_total() > 0) {
-    std::string sentences;
-    for (const std::string& broken : watch.broken()) sentences += "  " + broken + "\n";
-    ADD_FAILURE() << "seed " << seed << " breaks (replay: TUBWARDEN_SEED=" << seed << "):\n"
-                  << sentences << told(plan);
-    return;
-  }
-  const Books books = world.model().books();
-  expect_books_balanced(books.water_g, "water");
-  expect_books_balanced(books.co2_g, "CO2");
-  expect_books_balanced(books.heat_j, "heat");
-  for (const ActuatorWork& work : world.statistics().work) {
-    tally.starts += static_cast<std::uint64_t>(work.starts);
-    tally.moved += work.starts > 0 ? 1 : 0;
-  }
-  tally.turns += world.statistics().turns;
-  tally.looks += watch.looks();
-  tally.alerts += world.statistics().alerts_raised;
-}
+class CampaignShard : public testing::TestWithParam<std::uint64_t> {};
 
-TEST(Campaign, NoDrawnWorldBreaksAnInvariant) {
-  Tally tally;
-  if (const auto seed = number_in("TUBWARDEN_SEED")) return run_world(*seed, tally);
-  const std::uint64_t seeds = number_in("TUBWARDEN_SEEDS").value_or(kSeeds);
-  for (std::uint64_t seed = 1; seed <= seeds && !HasFailure(); ++seed) run_world(seed, tally);
-  if (HasFailure()) return;
+TEST_P(CampaignShard, NoDrawnWorldBreaksAnInvariant) {
+  const std::uint64_t count = number_in("TUBWARDEN_TUB_DAYS").value_or(kTubDays) / kShards;
+  const CampaignTally tally = run_campaign(1 + GetParam() * count, count, 1);
+  expect_unbroken(tally);
   // What never moved was never tried.
-  EXPECT_GT(tally.starts, 20 * seeds);
-  EXPECT_GT(tally.moved, seeds);
-  EXPECT_GT(tally.alerts, seeds);
-  std::printf("%llu worlds of 6 h: %llu starts, %llu turns, %llu looks, %llu alerts\n",
-              static_cast<unsigned long long>(seeds), static_cast<unsigned long long>(tally.starts),
-              static_cast<unsigned long long>(tally.turns),
-              static_cast<unsigned long long>(tally.looks),
-              static_cast<unsigned long long>(tally.alerts));
+  EXPECT_GT(tally.starts, 20 * count);
+  EXPECT_GT(tally.moved, count);
+  EXPECT_GT(tally.alerts, count);
+  EXPECT_GT(tally.faults, 3 * count);
+  EXPECT_GT(tally.hands, count);
 }
+
+INSTANTIATE_TEST_SUITE_P(Of, CampaignShard, testing::Range(std::uint64_t{0}, kShards));
+
+TEST(Campaign, Replays) { expect_unbroken(run_world(number_in("TUBWARDEN_SEED").value_or(1))); }
 
 TEST(Campaign, ASeedReplaysToTheLastDigit) {
   for (std::uint64_t seed : {3u, 17u}) {
-    World first(draw_world(seed, kLength));
-    World second(draw_world(seed, kLength));
-    World by_minutes(draw_world(seed, kLength));
+    const WorldPlan plan = draw_world(seed, kWorldLength);
+    World first(plan);
+    World second(plan);
+    World by_minutes(plan);
     first.run(hours(2));
     second.run(hours(2));
     for (int i = 0; i < 120; ++i) by_minutes.run(minutes(1));
@@ -96,11 +77,19 @@ TEST(Campaign, ASeedReplaysToTheLastDigit) {
 }
 
 TEST(Campaign, AnotherSeedIsAnotherWorld) {
-  World first(draw_world(1, kLength));
-  World second(draw_world(2, kLength));
+  World first(draw_world(1, kWorldLength));
+  World second(draw_world(2, kWorldLength));
   first.run(minutes(10));
   second.run(minutes(10));
   EXPECT_NE(first.model().truth(Quantity::humidity), second.model().truth(Quantity::humidity));
+}
+
+TEST(Campaign, IsTheSameOnAnyNumberOfThreads) {
+  const CampaignTally one = run_campaign(5, 4, 1);
+  const CampaignTally two = run_campaign(5, 4, 2);
+  EXPECT_EQ(one.turns, two.turns);
+  EXPECT_EQ(one.starts, two.starts);
+  EXPECT_EQ(one.alerts, two.alerts);
 }
 
 }  // namespace

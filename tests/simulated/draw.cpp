@@ -1,4 +1,4 @@
-#include "draw.hpp"
+#include "simulated/draw.hpp"
 
 #include <fmt/format.h>
 
@@ -6,13 +6,10 @@
 
 #include "base/text.hpp"
 #include "rehearsal/dice.hpp"
+#include "simulated/draw_trouble.hpp"
 
 namespace tubwarden::rehearsal {
 namespace {
-
-Duration time_between(Dice& dice, Duration low, Duration high) {
-  return low + from_seconds(seconds_of(high - low) * dice.unit());
-}
 
 QuantitySource source_of(Quantity q) {
   QuantitySource source;
@@ -88,11 +85,11 @@ std::shared_ptr<const Profile> draw_profile(Dice& dice) {
 
 RunLimits draw_limits(Dice& dice, Effect effect) {
   if (dice.chance(0.2)) return default_limits(effect);
-  RunLimits limits;
-  limits.shortest_run = time_between(dice, milliseconds(0), seconds(dice.chance(0.3) ? 180 : 20));
-  limits.shortest_rest = time_between(dice, milliseconds(0), seconds(dice.chance(0.3) ? 300 : 30));
+  RunLimits limits;  // in whole milliseconds, as a file says them
+  limits.shortest_run = milliseconds(dice.whole(0, dice.chance(0.3) ? 180'000 : 20'000));
+  limits.shortest_rest = milliseconds(dice.whole(0, dice.chance(0.3) ? 300'000 : 30'000));
   if (dice.chance(0.5)) {
-    limits.longest_run = limits.shortest_run + time_between(dice, milliseconds(100), seconds(60));
+    limits.longest_run = limits.shortest_run + milliseconds(dice.whole(100, 60'000));
   }
   if (dice.chance(0.6)) limits.starts_per_hour = dice.whole(2, 120);
   return limits;
@@ -117,11 +114,18 @@ ChamberPlan draw_chamber(Dice& dice) {
   chamber.id = "tub-1";
   chamber.leader = "tub-1";
   chamber.net_volume.litres = dice.between(10.0, 90.0);
+  chamber.control = dice.chance(0.7) ? Control::portions : Control::hysteresis;
+  const bool slow = dice.chance(0.5);  // sensors on a battery
   const auto sensor = [&](const char* id, std::vector<Quantity> quantities) {
     SensorPlan plan;
     plan.id = id;
-    plan.stale_after = time_between(dice, seconds(20), minutes(4));
+    plan.stale_after = slow ? time_between(dice, minutes(4), minutes(15))
+                            : time_between(dice, seconds(20), minutes(4));
     for (Quantity q : quantities) plan.quantities.push_back(source_of(q));
+    if (dice.chance(0.15)) {
+      plan.on_change = true;
+      plan.at_least_every = time_between(dice, seconds(30), plan.stale_after + seconds(60));
+    }
     chamber.sensors.push_back(plan);
   };
   sensor("air", {Quantity::humidity, Quantity::air_temperature, Quantity::co2});
@@ -132,7 +136,11 @@ ChamberPlan draw_chamber(Dice& dice) {
   if (dice.chance(0.3)) add_actuator(dice, chamber, Effect::dehumidify, 5.0, 40.0);
   if (dice.chance(0.7)) add_actuator(dice, chamber, Effect::fresh_air, 0.3, 4.0);
   if (dice.chance(0.6)) add_actuator(dice, chamber, Effect::heat, 5.0, 40.0);
-  if (dice.chance(0.5)) add_actuator(dice, chamber, Effect::cool, 5.0, 40.0);
+  if (dice.chance(0.5)) {
+    // More would freeze so little air, for which the model is not made.
+    const double litres = chamber.net_volume.litres;
+    add_actuator(dice, chamber, Effect::cool, 0.1 * litres, 0.5 * litres);
+  }
   if (dice.chance(0.3)) add_actuator(dice, chamber, Effect::stir, 1.0, 5.0);
   if (dice.chance(0.2)) add_actuator(dice, chamber, Effect::light, 2.0, 10.0);
   return chamber;
@@ -148,7 +156,7 @@ RoomPlan draw_room(Dice& dice, const RoomDay& day) {
     } else {
       SensorPlan sensor;
       sensor.id = "room";
-      sensor.stale_after = minutes(3);
+      sensor.stale_after = minutes(6);
       drawn.sensor = sensor;
     }
     return drawn;
@@ -159,24 +167,58 @@ RoomPlan draw_room(Dice& dice, const RoomDay& day) {
   return room;
 }
 
-Fault draw_fault(Dice& dice, const ChamberPlan& chamber, Duration length) {
-  using Kind = Fault::Kind;
-  constexpr Kind kinds[] = {Kind::sensor_dead, Kind::sensor_gone,    Kind::sensor_stuck,
-                            Kind::broker_away, Kind::actuator_dead,  Kind::lid_open,
-                            Kind::daemon_away, Kind::output_unusable};
-  Fault fault;
-  fault.kind = kinds[dice.whole(0, static_cast<int>(std::size(kinds)) - 1)];
-  const bool of_sensor = fault.kind == Kind::sensor_dead || fault.kind == Kind::sensor_gone ||
-                         fault.kind == Kind::sensor_stuck;
-  const bool of_output = fault.kind == Kind::actuator_dead || fault.kind == Kind::output_unusable;
-  const std::size_t count = of_sensor ? chamber.sensors.size() : chamber.actuators.size();
-  if ((of_sensor || of_output) && count > 0) {
-    fault.index = static_cast<std::size_t>(dice.whole(0, static_cast<int>(count) - 1));
+}  // namespace
+
+namespace {
+
+/// Most speak as cheap ones do; some hardly often enough to be believed, some too rarely, and a few
+/// every few seconds.
+Duration draw_rhythm(Dice& dice, const SensorPlan& sensor) {
+  const double limit_s = seconds_of(sensor.stale_after);
+  if (dice.chance(0.04)) return from_seconds(dice.between(1.0, 20.0));
+  if (dice.chance(0.2)) return from_seconds(dice.between(0.4 * limit_s, 1.3 * limit_s));
+  return from_seconds(dice.between(0.2 * limit_s, 0.6 * limit_s));
+}
+
+std::vector<PhaseStep> draw_phases(Dice& dice, const TubPlan& tub, Duration length) {
+  std::vector<PhaseStep> steps;
+  const int phases = dice.whole(1, 5);
+  for (int i = 0; i < phases; ++i) {
+    const auto& all = tub.profile->phases;
+    const auto which = static_cast<std::size_t>(dice.whole(0, static_cast<int>(all.size()) - 1));
+    steps.push_back(
+        {i == 0 ? Duration{0} : time_between(dice, Duration{0}, length), tub.id, all[which].name});
   }
-  fault.from = time_between(dice, Duration{0}, length);
-  fault.to = fault.from + time_between(dice, milliseconds(200),
-                                       dice.chance(0.5) ? seconds(30) : Duration(minutes(40)));
-  return fault;
+  return steps;
+}
+
+TubPlan draw_tub(Dice& dice, const std::string& id, const std::string& chamber) {
+  TubPlan tub;
+  tub.id = id;
+  tub.chamber = chamber;
+  tub.batch = "B-01";
+  tub.profile = draw_profile(dice);
+  if (dice.chance(0.5)) tub.substrate_ceiling_c = dice.between(20.0, 28.0);
+  return tub;
+}
+
+void draw_model(Dice& dice, WorldPlan& plan) {
+  const Load loads[] = {Load::empty, Load::pinning, Load::flush};
+  plan.model = parameters_of(loads[dice.whole(0, 2)], plan.chamber.net_volume.litres);
+  plan.model.tub.leak_per_h = dice.between(0.2, 6.0);
+  auto& humidity = plan.model.sensors[index_of(Quantity::humidity)];
+  humidity.lag_s = dice.between(3.0, 40.0);
+  humidity.dead_s = dice.chance(0.5) ? dice.between(0.0, 10.0) : 0.0;
+  humidity.quantum = dice.chance(0.3) ? dice.between(0.2, 2.0) : 0.1;
+  // What it moves is not what its maker says.
+  for (std::size_t i = 0; i < plan.chamber.actuators.size(); ++i) {
+    plan.strengths.push_back(dice.chance(0.3) ? dice.between(0.1, 3.0) : 1.0);
+  }
+  plan.room_day = {dice.between(8.0, 28.0), dice.between(0.0, 5.0), dice.between(0.0, 24.0),
+                   dice.between(25.0, 85.0), dice.between(400.0, 900.0)};
+  plan.steps.rate_step = 1.0;  // no promise hangs on the last hundredth of a percent
+  plan.start = {dice.between(12.0, 26.0), dice.between(40.0, 99.0), dice.between(420.0, 4000.0),
+                dice.between(0.0, 86400.0)};
 }
 
 }  // namespace
@@ -186,44 +228,30 @@ WorldPlan draw_world(std::uint64_t seed, Duration length) {
   WorldPlan plan;
   plan.seed = dice.next();
   plan.chamber = draw_chamber(dice);
-  TubPlan tub;
-  tub.id = tub.chamber = plan.chamber.id;
-  tub.batch = "B-01";
-  tub.profile = draw_profile(dice);
-  if (dice.chance(0.5)) tub.substrate_ceiling_c = dice.between(20.0, 28.0);
-  plan.tubs = {tub};
-
-  const Load loads[] = {Load::empty, Load::pinning, Load::flush};
-  plan.model = parameters_of(loads[dice.whole(0, 2)], plan.chamber.net_volume.litres);
-  plan.model.tub.leak_per_h = dice.between(0.2, 6.0);
-  plan.room_day = {dice.between(8.0, 28.0), dice.between(0.0, 5.0), dice.between(0.0, 24.0),
-                   dice.between(25.0, 85.0), dice.between(400.0, 900.0)};
+  plan.tubs = {draw_tub(dice, plan.chamber.leader, plan.chamber.id)};
+  if (dice.chance(0.15)) {
+    plan.chamber.leader_named = true;
+    plan.tubs.push_back(draw_tub(dice, "tub-2", plan.chamber.id));
+  }
+  draw_model(dice, plan);
   plan.room = draw_room(dice, plan.room_day);
-  plan.start = {dice.between(12.0, 26.0), dice.between(40.0, 99.0), dice.between(420.0, 4000.0),
-                dice.between(0.0, 86400.0)};
   for (const SensorPlan& sensor : plan.chamber.sensors) {
-    // Some speak hardly often enough to be believed, some too rarely.
-    const double limit_s = seconds_of(sensor.stale_after);
-    plan.rhythm.push_back(from_seconds(dice.between(1.0, dice.chance(0.2) ? 1.3 * limit_s : 20.0)));
+    plan.rhythm.push_back(draw_rhythm(dice, sensor));
   }
-  const int phases = dice.whole(1, 5);
-  for (int i = 0; i < phases; ++i) {
-    const auto& all = tub.profile->phases;
-    const auto which = static_cast<std::size_t>(dice.whole(0, static_cast<int>(all.size()) - 1));
-    plan.phases.push_back(
-        {i == 0 ? Duration{0} : time_between(dice, Duration{0}, length), tub.id, all[which].name});
+  plan.room_rhythm = time_between(dice, seconds(30), minutes(8));
+  for (const TubPlan& tub : plan.tubs) {
+    for (PhaseStep& step : draw_phases(dice, tub, length)) plan.phases.push_back(step);
   }
-  std::sort(plan.phases.begin(), plan.phases.end(),
-            [](const PhaseStep& a, const PhaseStep& b) { return a.at < b.at; });
-  const int faults = dice.whole(0, 8);
-  for (int i = 0; i < faults; ++i) plan.faults.push_back(draw_fault(dice, plan.chamber, length));
+  std::stable_sort(plan.phases.begin(), plan.phases.end(),
+                   [](const PhaseStep& a, const PhaseStep& b) { return a.at < b.at; });
+  draw_trouble(dice, plan, length);
   return plan;
 }
 
 std::string told(const WorldPlan& plan) {
-  std::string text = fmt::format("{:.1f} L, {:.2f} kg substrate, {:.2f} kg mushrooms\n",
+  std::string text = fmt::format("{:.1f} L, {:.2f} kg substrate, {:.2f} kg mushrooms, by {}\n",
                                  plan.chamber.net_volume.litres, plan.model.crop.substrate_kg,
-                                 plan.model.crop.mushrooms_kg);
+                                 plan.model.crop.mushrooms_kg, name_of(plan.chamber.control));
   for (std::size_t i = 0; i < plan.chamber.sensors.size(); ++i) {
     text += fmt::format("  sensor {}: each {}, stale after {}\n", plan.chamber.sensors[i].id,
                         spoken(plan.rhythm[i]), spoken(plan.chamber.sensors[i].stale_after));
@@ -233,12 +261,21 @@ std::string told(const WorldPlan& plan) {
                         a.id, *a.rate, spoken(a.limits.shortest_run), spoken(a.limits.longest_run),
                         spoken(a.limits.shortest_rest), a.limits.starts_per_hour, a.output.safe);
   }
+  for (const TubPlan& tub : plan.tubs) {
+    text += fmt::format(
+        "  {}: ceiling {}\n", tub.id,
+        tub.substrate_ceiling_c ? fmt::format("{:.1f} C", *tub.substrate_ceiling_c) : "none");
+  }
   for (const PhaseStep& p : plan.phases) {
-    text += fmt::format("  {:.1f} s: phase {}\n", seconds_of(p.at), p.phase);
+    text += fmt::format("  {:.1f} s: {} phase {}\n", seconds_of(p.at), p.tub, p.phase);
+  }
+  for (const HandStep& h : plan.hands) {
+    text += fmt::format("  {:.3f} s: {} {} at {} for {}\n", seconds_of(h.at), name_of(h.kind),
+                        h.actuator, h.level, spoken(h.length));
   }
   for (const Fault& f : plan.faults) {
-    text += fmt::format("  {:.3f} s to {:.3f} s: {} {}\n", seconds_of(f.from), seconds_of(f.to),
-                        name_of(f.kind), f.index);
+    text += fmt::format("  {:.3f} s to {:.3f} s: {} {}, {:.2f}\n", seconds_of(f.from),
+                        seconds_of(f.to), name_of(f.kind), f.index, f.amount);
   }
   return text;
 }

@@ -5,6 +5,8 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <cmath>
+
 namespace tubwarden::rehearsal {
 namespace {
 
@@ -375,6 +377,20 @@ TEST_F(WatchTest, AHandThatRestsCutsAllButACooler) {
   later(seconds(1));
   rest(cooler);
   expect_broken("cooler stops after 1s");
+}
+
+TEST_F(WatchTest, WhatIsLearnedStaysWithinAFifthAndFiveTimes) {
+  for (const double share : {0.2, 5.0}) {
+    for (const double lag_s : {1.6, 40.0}) {
+      watch_->learned({"mister", {share, 0.1, lag_s, 0.1}}, now_);
+    }
+  }
+  expect_kept();
+  watch_->learned({"mister", {5.1, 0.1, 8.0, 0.1}}, now_);
+  expect_broken("mister is learned to move 5.100");
+  watch_->learned({"mister", {1.0, 0.1, 1.5, 0.1}}, now_);
+  watch_->learned({"mister", {1.0, 0.1, 8.0, std::nan("")}}, now_);
+  EXPECT_EQ(watch_->broken_total(), 3u);
 }
 
 }  // namespace
