@@ -14,6 +14,7 @@
 #include "host/safe_run.hpp"
 #include "host/server.hpp"
 #include "host/stop_post.hpp"
+#include "host/trial.hpp"
 #include "sdk/protocol.hpp"
 
 namespace {
@@ -21,8 +22,10 @@ namespace {
 using namespace tubwarden;
 
 constexpr const char* kUsage =
-    "Loads one plugin of tubwardend; started by it, not by hand.\n"
+    "Loads one plugin of tubwardend; started by it, but for --describe, --try, --make-safe.\n"
     "  tubwarden-plugin-host --describe PLUGIN.so        prints its options as JSON\n"
+    "  tubwarden-plugin-host --try PLUGIN.so OPTIONS.json\n"
+    "                                                    tries it by every case: it switches\n"
     "  tubwarden-plugin-host --plugin PLUGIN.so --fd N   serves the daemon behind descriptor N\n"
     "  tubwarden-plugin-host --safe-run --spec N [--fd N] [--after N] [--last OUTPUT] [--hurry]\n"
     "                                                    makes a hung host's outputs safe\n"
@@ -77,6 +80,10 @@ int main(int argc, char** argv) {
     if (word == "--hurry") {
       hurry = true;
       continue;
+    }
+    if (word == "--try") {
+      if (i + 3 != argc) return wrong("--try needs a plugin and its options, and nothing after");
+      return host::try_plugin(argv[i + 1], argv[i + 2]);
     }
     const bool known = word == "--describe" || word == "--plugin" || word == "--fd" ||
                        word == "--spec" || word == "--after" || word == "--last" ||

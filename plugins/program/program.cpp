@@ -41,14 +41,25 @@ constexpr Limits kChannel = {"timeout", milliseconds(100), milliseconds(60000),
 constexpr Limits kDriver = {"switch_timeout", milliseconds(50), milliseconds(1400),
                             milliseconds(700)};
 
+Error bad(std::string text) { return {ErrorCode::bad_input, "wiring: " + std::move(text)}; }
+
+Result<milliseconds> limit_of(const Wiring& wiring, const Limits& limits) {
+  const auto limit = wiring.duration_or(limits.name, limits.fallback);
+  if (!limit) return limit.error();
+  if (*limit < limits.low || *limit > limits.high) {
+    return bad(std::string(limits.name) + " must be " + std::to_string(limits.low.count()) +
+               "ms to " + std::to_string(limits.high.count()) + "ms");
+  }
+  return *limit;
+}
+
 struct Plan {
   std::vector<std::string> argv;
   milliseconds limit{0};
 };
 
-Error bad(std::string text) { return {ErrorCode::bad_input, "wiring: " + std::move(text)}; }
-
-Result<Plan> plan_of(const char* wiring_json, const Limits& limits) {
+/// Both limits are checked in both roles: a typing error waits for nobody.
+Result<Plan> plan_of(const char* wiring_json, const Limits& role) {
   const Result<Wiring> wiring = Wiring::parse(wiring_json);
   if (!wiring) return wiring.error();
   const auto argv = wiring->list("argv");
@@ -56,13 +67,11 @@ Result<Plan> plan_of(const char* wiring_json, const Limits& limits) {
   if ((*argv)[0].empty() || (*argv)[0][0] != '/') {
     return bad("argv must begin with the full path of a program, not '" + (*argv)[0] + "'");
   }
-  const auto limit = wiring->duration_or(limits.name, limits.fallback);
-  if (!limit) return limit.error();
-  if (*limit < limits.low || *limit > limits.high) {
-    return bad(std::string(limits.name) + " must be " + std::to_string(limits.low.count()) +
-               "ms to " + std::to_string(limits.high.count()) + "ms");
+  const auto channel = limit_of(*wiring, kChannel), driver = limit_of(*wiring, kDriver);
+  for (const auto* limit : {&channel, &driver}) {
+    if (!limit->ok()) return limit->error();
   }
-  return Plan{*argv, *limit};
+  return Plan{*argv, &role == &kChannel ? *channel : *driver};
 }
 
 std::int32_t fail(const tw_host* host, std::int32_t code, const std::string& why) {
