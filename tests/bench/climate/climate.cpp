@@ -29,6 +29,7 @@ struct Options {
   std::optional<int> sets;
   std::vector<std::string> controls = {"portions", "plain"};
   std::vector<std::string> loads = {"empty", "pinning", "flush"};
+  std::vector<std::string> limits = {"limits", "wide"};
   bool coarse = false;
   bool each = false;
   bool grow = true;
@@ -41,6 +42,9 @@ struct Run {
   std::vector<std::string> broken;
 };
 
+Control control_named(const std::string& word) {
+  return word == "plain" ? Control::hysteresis : Control::portions;
+}
 std::string_view word_of(Control control) {
   return control == Control::portions ? "portions" : "plain";
 }
@@ -84,18 +88,19 @@ double quantile(std::vector<double> values, double share) {
   return values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1) + 0.5)];
 }
 
-void print_row(const std::vector<Run>& runs, Load load, Control control) {
+void print_row(const std::vector<Run>& runs, bool wide, Load load, Control control) {
   std::vector<const Run*> row;
   for (const Run& r : runs) {
-    if (r.asked.load == load && r.asked.control == control) row.push_back(&r);
+    if (r.asked.wide == wide && r.asked.load == load && r.asked.control == control)
+      row.push_back(&r);
   }
   if (row.empty()) return;
   const auto print = [&](const char* name, double Run::*figure, const char* unit, bool high) {
     std::vector<double> values;
     for (const Run* r : row) values.push_back(r->*figure);
     const auto line = [&](const char* stat, double share) {
-      fmt::print("{}.{}.{}.{} {:.1f} {}\n", name, name_of(load), word_of(control), stat,
-                 quantile(values, share), unit);
+      fmt::print("{}{}.{}.{}.{} {:.1f} {}\n", wide ? "wide." : "", name, name_of(load),
+                 word_of(control), stat, quantile(values, share), unit);
     };
     line("median", 0.5);
     line("p5", 0.05);
@@ -127,7 +132,8 @@ double least_s(What what) {
 }
 
 void print_grow(const bench::Ranges& ranges, Control control) {
-  const auto plan = bench::tub_of(ranges, {Load::flush, control, false, 0});
+  auto plan = bench::tub_of(ranges, {Load::flush, control});
+  plan.rhythm = {seconds(10)};  // the usual one of a rehearsal
   const Duration grow = hours(24) * kGrowDays;
   std::uint64_t turns = 0;
   const double world_s = least_s([&] {
@@ -149,14 +155,15 @@ void print_grow(const bench::Ranges& ranges, Control control) {
 
 std::vector<Run> runs_of(const Options& options, const bench::Ranges& ranges) {
   std::vector<Run> runs;
-  for (const std::string& control : options.controls) {
-    for (const std::string& load : options.loads) {
-      for (int set = 0; set < options.sets.value_or(ranges.sets); ++set) {
-        Run run;
-        run.asked = {*rehearsal::load_named(load),
-                     control == "plain" ? Control::hysteresis : Control::portions, options.coarse,
-                     set};
-        runs.push_back(run);
+  for (const std::string& limits : options.limits) {
+    for (const std::string& control : options.controls) {
+      for (const std::string& load : options.loads) {
+        for (int set = 0; set < options.sets.value_or(ranges.sets); ++set) {
+          Run run;
+          run.asked = {*rehearsal::load_named(load), control_named(control), options.coarse,
+                       limits == "wide", set};
+          runs.push_back(run);
+        }
       }
     }
   }
@@ -172,26 +179,32 @@ int measure(const Options& options) {
       "# {} runs of 26 h, the last 24 judged second by second: {} sets a row, {:.1f} s CPU{}\n",
       runs.size(), options.sets.value_or(ranges.sets), cpu_s() - begun,
       options.coarse ? ", coarse humidity sensor" : "");
-  fmt::print("# in_band: 85..90 % RH and CO2 below 1000 ppm at once. starts: mister and fan.\n");
+  fmt::print(
+      "# in_band: 85..90 % RH and CO2 below 1000 ppm at once. starts: mister and fan. wide: with "
+      "the"
+      " wider limits of ranges.yaml\n");
   std::size_t broken = 0;
   for (const Run& r : runs) {
     broken += r.broken.size();
     const std::string where =
-        fmt::format("{}.{} set {}", name_of(r.asked.load), word_of(r.asked.control), r.asked.set);
+        fmt::format("{}{}.{} set {}", r.asked.wide ? "wide." : "", name_of(r.asked.load),
+                    word_of(r.asked.control), r.asked.set);
     if (!r.broken.empty()) fmt::print("# {}: {}\n", where, r.broken.front());
     if (options.each) {
       fmt::print("# {}: in band {:.1f} %, sensed {:.1f} %, {:.0f} starts, {:.1f} g\n", where,
                  r.in_band_pct, r.in_band_sensed_pct, r.starts_per_day, r.water_g_per_day);
     }
   }
-  for (Load load : {Load::empty, Load::pinning, Load::flush}) {
-    print_row(runs, load, Control::portions);
-    print_row(runs, load, Control::hysteresis);
+  for (bool wide : {false, true}) {
+    for (Load load : {Load::empty, Load::pinning, Load::flush}) {
+      print_row(runs, wide, load, Control::portions);
+      print_row(runs, wide, load, Control::hysteresis);
+    }
   }
   fmt::print("invariants_broken {} count\n", broken);
   if (options.grow) {
     for (const std::string& control : options.controls) {
-      print_grow(ranges, control == "plain" ? Control::hysteresis : Control::portions);
+      print_grow(ranges, control_named(control));
     }
   }
   return broken == 0 ? 0 : 1;
@@ -208,6 +221,8 @@ int main(int argc, char** argv) {
   app.add_option("--sets", options.sets, "sets a row")->check(CLI::Range(1, 100000));
   app.add_option("--control", options.controls)->check(CLI::IsMember({"portions", "plain"}));
   app.add_option("--load", options.loads)->check(CLI::IsMember({"empty", "pinning", "flush"}));
+  app.add_option("--limits", options.limits, "of ranges.yaml; wide ones print wide.NAME")
+      ->check(CLI::IsMember({"limits", "wide"}));
   app.add_flag("--coarse", options.coarse, "a humidity sensor of 1 % steps each 30 s");
   app.add_flag("--each", options.each, "a comment a run");
   app.add_flag("!--no-grow", options.grow, "leave out the rehearsed grow");

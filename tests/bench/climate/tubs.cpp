@@ -24,10 +24,14 @@ Duration time_at(const YAML::Node& node, const char* key) {
   return from_seconds(number(node, key));
 }
 
-RunLimits limits_at(const YAML::Node& told, const char* key) {
-  const YAML::Node node = at(told, key);
+RunLimits run_limits_at(const YAML::Node& limits, const char* key) {
+  const YAML::Node node = at(limits, key);
   return {time_at(node, "shortest_run"), time_at(node, "shortest_rest"),
           time_at(node, "longest_run"), at(node, "starts_per_hour").as<int>()};
+}
+Limits limits_at(const YAML::Node& told, const char* key) {
+  const YAML::Node node = at(told, key);
+  return {run_limits_at(node, "mister"), run_limits_at(node, "fan")};
 }
 
 Told read_told(const YAML::Node& node) {
@@ -43,8 +47,8 @@ Told read_told(const YAML::Node& node) {
           number(node, "co2_below_ppm"),
           {number(floor, "changes"), time_at(floor, "every_s")},
           time_at(node, "reading_each_s"),
-          limits_at(node, "mister"),
-          limits_at(node, "fan")};
+          limits_at(node, "limits"),
+          limits_at(node, "wide")};
 }
 
 Range read_range(const std::string& name, const YAML::Node& node) {
@@ -107,8 +111,9 @@ ChamberPlan chamber_of(const Told& told, const Asked& asked) {
                     source(Quantity::air_temperature, -40.0, 80.0),
                     source(Quantity::co2, 0.0, 10000.0)};
   chamber.sensors = {air};
-  chamber.actuators = {output("mister", Effect::humidify, told.mister_g_h, told.mister),
-                       output("fan", Effect::fresh_air, told.fan_m3_h, told.fan)};
+  const Limits& limits = asked.wide ? told.wide : told.limits;
+  chamber.actuators = {output("mister", Effect::humidify, told.mister_g_h, limits.mister),
+                       output("fan", Effect::fresh_air, told.fan_m3_h, limits.fan)};
   return chamber;
 }
 

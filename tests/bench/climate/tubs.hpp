@@ -16,13 +16,17 @@ struct Range {
   bool log = false;
 };
 
+struct Limits {
+  RunLimits mister, fan;
+};
+
 struct Told {
   double net_air_l, mister_g_h, fan_m3_h, substrate_kg, room_celsius, room_humidity_pct;
   Band humidity;
   double co2_below_ppm;
   FreshAirFloor floor;
   Duration reading_each{0};
-  RunLimits mister, fan;
+  Limits limits, wide;
 };
 
 struct Ranges {
@@ -40,6 +44,7 @@ struct Asked {
   rehearsal::Load load = rehearsal::Load::empty;
   Control control = Control::portions;
   bool coarse = false;
+  bool wide = false;
   int set = 0;
 };
 rehearsal::WorldPlan tub_of(const Ranges& ranges, const Asked& asked);
