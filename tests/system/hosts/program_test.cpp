@@ -30,7 +30,7 @@ class ProgramDriver : public testing::Test {
 TEST_F(ProgramDriver, gets_the_level_as_its_last_argument_and_nothing_else_of_ours) {
   Bench b;
   const std::string wiring = script(
-      "echo \"$# $1 $2\" >> calls; env > variables; ls -l /proc/self/fd | wc -l > open; cat > in");
+      "env > variables; ls -l /proc/self/fd | wc -l > open; cat > in; echo \"$# $1 $2\" >> calls");
   b.drivers.want({plan("fan", "program", wiring, seconds(3), 250)});
   ASSERT_TRUE(b.until_health("fan", OutputHealth::ready)) << b.last_why("fan");
   EXPECT_EQ(read("calls"), "2 fan 1; x 250\n") << "safe once it is open";
@@ -54,8 +54,7 @@ TEST_F(ProgramDriver, a_failing_exit_code_is_told_with_its_words_and_the_output_
                        script("echo $2 >> calls; test $2 = 0 || { echo no bus >&2; exit 4; }"))});
   ASSERT_TRUE(b.until_health("fan", OutputHealth::ready)) << b.last_why("fan");
   b.command("fan", kRun);
-  EXPECT_TRUE(b.until([&] { return read("calls").starts_with("0\n1000\n0\n"); }))
-      << read("calls");
+  EXPECT_TRUE(b.until([&] { return read("calls").starts_with("0\n1000\n0\n"); })) << read("calls");
   ASSERT_TRUE(b.until([&] { return b.said("exit code 4: no bus"); }));
 }
 
