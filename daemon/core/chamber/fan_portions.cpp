@@ -11,9 +11,13 @@ namespace {
 constexpr Duration kShortestFan = seconds(5);
 constexpr Duration kLongestFan = minutes(2);
 /// A CO2 run begins this share of the band below its limit.
+/// ... and no fewer standard errors of what is known.
+constexpr double kCo2Sure = 2.0;
 constexpr double kCo2Margin = 1.0 / 12.0;
 /// What a mist still adds shows within this.
 constexpr Duration kMistShows = seconds(40);
+constexpr Duration kNearestLook = seconds(1);
+constexpr Duration kFarthestLook = minutes(2);
 /// So many portions of the floor may be late before one runs without its mist.
 constexpr int kFloorPatience = 3;
 constexpr Duration kSoon = seconds(5);
@@ -59,6 +63,13 @@ bool paced(const FanTalk& talk, Instant now) {
          talk.state.gate.since() + pace(talk.fan.limits, talk.state.gate.starts_last_hour(now));
 }
 
+/// Between two readings the air may reach a start point: it is looked at again then.
+void wake_at(FanTalk& talk, double short_of, double drift, Instant now) {
+  if (drift <= 0.0 || short_of > drift * seconds_of(kFarthestLook)) return;
+  const Instant at = now + std::max(kNearestLook, from_seconds(short_of / drift));
+  talk.wake = talk.wake ? std::min(*talk.wake, at) : at;
+}
+
 bool goes_on(const Chamber::State& s, FanTalk& talk, FanMaster master, Reason reason, Instant now) {
   const auto& fan = s.portions.fan;
   if (!fan || fan->master != master || now >= fan->until) return false;
@@ -90,9 +101,12 @@ void ask_co2_portion(const Chamber::State& s, FanTalk& talk, Instant now) {
   if (goes_on(s, talk, FanMaster::co2, reason, now)) return;
   const Band& band = state.kept->band;
   const AirDrive drive = s.co2_drive(*talk.fan.rate, now);
-  const double start = co2_start(band);
+  // The less is known, the sooner; never below half of the band.
+  const double start =
+      std::clamp(band.high - kCo2Sure * air.error(), band.middle(), co2_start(band));
   const double value = air.value();
-  if (value < start || (value < band.high && paced(talk, now))) return;
+  if (value < start) return wake_at(talk, start - value, air.drift(), now);
+  if (value < band.high && paced(talk, now)) return;
   const Duration each = period(talk.fan.limits);
   const double rises = std::max(0.0, air.drift());
   // The shortest run after which the air is back at the start point when the next may begin.
@@ -136,7 +150,9 @@ void ask_humidity_portion(const Chamber::State& s, FanTalk& talk, Instant now) {
       std::max(0.0, air.drift()) * std::max(0.0, seconds_of(period(talk.fan.limits) - shortest));
   const double height = std::clamp(std::max(falls * seconds_of(shortest), gained),
                                    0.25 * band.width(), 0.8 * band.width());
-  if (value < band.middle() + height / 2.0 || state.sensed->value < band.middle()) return;
+  const double short_of = band.middle() + height / 2.0 - value;
+  if (short_of > 0.0) return wake_at(talk, short_of, air.drift(), now);
+  if (state.sensed->value < band.middle()) return;
   if (s.last_mist_end && now < *s.last_mist_end + kMistShows) {
     talk.wake = *s.last_mist_end + kMistShows;
     return;

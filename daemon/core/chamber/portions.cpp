@@ -20,6 +20,8 @@ constexpr double kSaturated = 97.0;
 /// A step's own error as noise: 1 / sqrt(12), and a margin.
 constexpr double kOfStep = 0.4;
 constexpr double kGrowsMost = 1.2;
+constexpr Duration kTryAgain = seconds(45);
+constexpr double kUnproved = 0.85;
 /// What is learned is told for the record when it is known by this, so often at most, and when it
 /// has moved by this share.
 constexpr double kLearned = 0.15;
@@ -176,9 +178,16 @@ void Chamber::State::heed(Quantity q, Instant now) {
   const bool clean = !fan && sensed->value < kSaturated && !portions.watch.suspected();
   portions.humidity.reading(sensed->value, now, clean);
   const Duration settles = kMistSettles + from_seconds(portions.humidity.lag_s());
-  if (portions.watch.reading(sensed->value, reading_step(*this), settles, now) ==
-      MistWatch::Verdict::nothing) {
+  const auto verdict = portions.watch.reading(sensed->value, reading_step(*this), settles, now);
+  if (verdict == MistWatch::Verdict::nothing) {
     portions.humidity.learned(*portions.watch.known_before());
+  } else if (verdict == MistWatch::Verdict::moved) {
+    portions.proved = portions.humidity.input_share();
+  } else if (portions.humidity.input_share() < kUnproved * portions.proved) {
+    // What fans hide from the watch may be an empty tank: no portion grows much on that.
+    AirForecast::Learned held = portions.humidity.learned();
+    held.share = kUnproved * portions.proved;
+    portions.humidity.learned(held);
   }
 }
 
@@ -193,6 +202,7 @@ void Chamber::State::take_known(const event::MistKnown& known) {
     portions.humidity.learned(
         {l.share, std::max(l.share_error, kDoubt), l.lag_s, std::max(l.lag_error, kDoubt)});
     portions.told = portions.humidity.learned();
+    portions.proved = portions.told.share;
   }
 }
 
@@ -237,6 +247,8 @@ Foreseen foresee(const Chamber::State& s, const ActuatorPlan& mister, const Actu
   const bool waits = fan <= 0.0 && f.ask.settled >= kept.band.low;
   f.wait = std::max({pace(mister.limits, state.gate.starts_last_hour(now)),
                      mister.limits.shortest_rest, waits ? kMistSeen : Duration{0}});
+  // One that may give nothing is tried again when the last try has shown.
+  if (p.watch.doubted()) f.wait = std::max(f.wait, kTryAgain);
   const Duration next = kMistSettles + std::clamp(f.wait, kMistSeen, kLongestPlan);
   // Further ahead than the run under way the fan goes on as it did of late.
   const AirDrive usual = s.humidity_drive(fan_rate(s) * p.fan_share, now);
@@ -265,8 +277,8 @@ void dose(Chamber::State& s, const Portion& portion, const MistAsk& ask, const A
   }
   p.mist = PlannedRun{now, now + run, wish.reason.start, portion.aim, {}, {}};
   p.mist->dose = DoseReason{run, 1.0 / ask.gain_next, portion.aim, ask.fed_forward};
-  p.watch.begin(ask.gain_next * seconds_of(run), reading, std::min(p.humidity.drift(), 0.0),
-                p.humidity.learned(), run, now);
+  p.watch.begin(ask.gain_next * seconds_of(run), reading, p.humidity.drift(), p.humidity.learned(),
+                run, now);
   if (rate_of(s, Effect::fresh_air) > 0.0) p.watch.disturbed();
   wish.run = true;
   wish.run_until = p.mist->until;
@@ -310,6 +322,13 @@ Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorStat
   }
   if (f.ask.fed_forward) wake_by(effects, now + kFanLook, now);
   const auto portion = mist_portion(f.ask, kept, mister.limits);
+  if (!portion && p.humidity.drift() < 0.0) {
+    // Between two readings the air may fall to the start point: it is looked at again then.
+    const double s_until = (f.ask.settled - kept.raise_start()) / -p.humidity.drift();
+    if (s_until < seconds_of(kLook)) {
+      wake_by(effects, now + from_seconds(std::max(1.0, s_until)), now);
+    }
+  }
   if (portion) {
     p.dosed_by = f.share;
     dose(s, *portion, f.ask, mister, humid.sensed->value, wish, now);

@@ -32,6 +32,7 @@ struct Portions {
   std::optional<PlannedRun> mist;
   std::optional<PlannedRun> fan;
   MistWatch watch;
+  double proved = 1.0;    ///< the input's share when a portion was last seen to move the air
   double dosed_by = 0.0;  ///< the input's share that the last portion was found by; 0: none yet
   AirForecast::Learned told = {0.0, 0.0, 0.0, 0.0};  ///< what was last told for the record
   Instant told_at{};
@@ -44,7 +45,7 @@ struct Portions {
     watch.disturbed();
   }
 
-  double fan_share = 0.0;        ///< of the time that the fans ran of late, by level
+  double fan_share = 0.0;  ///< of the time that the fans ran of late, by level
   Instant followed{};
 };
 

@@ -7,6 +7,7 @@ namespace {
 
 /// Less than this share of what was expected is nothing; a worn mister still gives more.
 constexpr double kNothing = 0.15;
+constexpr double kProves = 0.5;
 /// Less than so many of the smallest steps cannot be told from noise.
 constexpr double kSteps = 3.0;
 
@@ -37,7 +38,7 @@ MistWatch::Verdict MistWatch::reading(double value, double step, Duration settle
   nothing_in_a_row_ = 0;
   known_before_.reset();
   last_effective_ = w.run;
-  return Verdict::moved;
+  return w.highest - w.reading < kProves * w.expected ? Verdict::little : Verdict::moved;
 }
 
 }  // namespace tubwarden

@@ -19,12 +19,15 @@ class MistWatch {
   /// Something else moves the air: nothing can be told of the portion under watch.
   void disturbed() { watched_.reset(); }
 
-  enum class Verdict { none, moved, nothing };
+  /// `little`: more than nothing, and not enough to prove what it was dosed by.
+  enum class Verdict { none, moved, little, nothing };
   /// A reading, `settles` after which a portion shows. `step` is the least that counts.
   Verdict reading(double value, double step, Duration settles, Instant now);
 
   /// Two portions in a row that could be judged moved nothing.
   bool suspected() const { return nothing_in_a_row_ >= 2; }
+  /// The last portion that could be judged moved nothing.
+  bool doubted() const { return nothing_in_a_row_ > 0; }
   /// What was known before the first portion that moved nothing.
   const std::optional<AirForecast::Learned>& known_before() const { return known_before_; }
   /// The longest run that may be tried while suspected, where a second lifts the reading by `gain`:

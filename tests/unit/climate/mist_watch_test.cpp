@@ -52,6 +52,11 @@ TEST(MistWatch, KeepsWhatWasKnownBeforeTheFirst) {
   EXPECT_FALSE(b.watch.known_before());
 }
 
+TEST(MistWatch, AnAirThatRisesByItselfIsNoProof) {
+  Bench b;
+  EXPECT_EQ(b.portion(0.0, 3.0, 0.1), Verdict::nothing);
+}
+
 TEST(MistWatch, AFallingAirIsNotTakenForNothing) {
   Bench b;
   EXPECT_EQ(b.portion(1.5, 3.0, -0.05), Verdict::moved);
@@ -59,7 +64,9 @@ TEST(MistWatch, AFallingAirIsNotTakenForNothing) {
 
 TEST(MistWatch, AWeakMisterIsNotAnEmptyTank) {
   Bench b;
-  EXPECT_EQ(b.portion(0.7), Verdict::moved);
+  EXPECT_EQ(b.portion(0.7), Verdict::little);
+  EXPECT_EQ(b.portion(0.7), Verdict::little);
+  EXPECT_FALSE(b.watch.suspected());
 }
 
 TEST(MistWatch, WhatCannotBeToldFromNoiseIsNotJudged) {
