@@ -44,7 +44,7 @@ WorldPlan world_of(const Tub& tub, std::uint64_t seed) {
   }
   plan.chamber.sensors = {air};
   plan.chamber.actuators = {
-      output("mister", Effect::humidify, 40.0, {milliseconds(500), seconds(10), seconds(5), 120}),
+      output("mister", Effect::humidify, 40.0, {milliseconds(500), seconds(10), seconds(5), 180}),
       output("fan", Effect::fresh_air, 2.0, {seconds(3), seconds(10), Duration{0}, 120})};
   PhasePlan phase;
   phase.name = kPhaseFruiting;

@@ -21,7 +21,9 @@ constexpr double kSaturated = 97.0;
 constexpr double kOfStep = 0.4;
 constexpr double kGrowsMost = 1.2;
 constexpr Duration kTryAgain = seconds(45);
+constexpr int kUnprovedRuns = 4;
 constexpr double kUnproved = 0.85;
+constexpr double kUnprovedLag = 2.0;
 /// What is learned is told for the record when it is known by this, so often at most, and when it
 /// has moved by this share.
 constexpr double kLearned = 0.15;
@@ -81,6 +83,7 @@ ForecastTraits humidity_traits() {
   t.swing = 2.2;
   t.swing_s = 20.0;
   t.noise = 0.2;
+  t.value_most = 102.0;  // fog is in the air before it is gone
   return t;
 }
 
@@ -182,13 +185,22 @@ void Chamber::State::heed(Quantity q, Instant now) {
   if (verdict == MistWatch::Verdict::nothing) {
     portions.humidity.learned(*portions.watch.known_before());
   } else if (verdict == MistWatch::Verdict::moved) {
-    portions.proved = portions.humidity.input_share();
-  } else if (portions.humidity.input_share() < kUnproved * portions.proved) {
-    // What fans hide from the watch may be an empty tank: no portion grows much on that.
-    AirForecast::Learned held = portions.humidity.learned();
-    held.share = kUnproved * portions.proved;
-    portions.humidity.learned(held);
+    portions.proved = portions.humidity.learned();
+  } else {
+    portions.hold_to_proved();
   }
+}
+
+/// What a fan hides from the watch may be an empty tank, and would pass for a weak mister or a slow
+/// sensor: away from what was proved the two are believed so far only.
+void Portions::hold_to_proved() {
+  AirForecast::Learned held = humidity.learned();
+  const double share = std::max(held.share, kUnproved * proved.share);
+  const double lag_s = std::min(held.lag_s, kUnprovedLag * proved.lag_s);
+  if (share == held.share && lag_s == held.lag_s) return;
+  held.share = share;
+  held.lag_s = lag_s;
+  humidity.learned(held);
 }
 
 void Chamber::State::take_known(const event::MistKnown& known) {
@@ -202,7 +214,7 @@ void Chamber::State::take_known(const event::MistKnown& known) {
     portions.humidity.learned(
         {l.share, std::max(l.share_error, kDoubt), l.lag_s, std::max(l.lag_error, kDoubt)});
     portions.told = portions.humidity.learned();
-    portions.proved = portions.told.share;
+    portions.proved = portions.told;
   }
 }
 
@@ -274,6 +286,13 @@ void dose(Chamber::State& s, const Portion& portion, const MistAsk& ask, const A
   if (p.watch.suspected()) {
     const Duration most = p.watch.longest_tried(ask.gain_next, reading_step(s));
     run = std::min(run, std::max(most, mister.limits.shortest_run));
+  }
+  if (p.watch.unproved() >= kUnprovedRuns) {
+    // The drift may be nothing but mist that did not come: by the reading alone, then.
+    const double dries = ask.fed_forward ? std::max(0.0, ask.now - ask.lowest) : 0.0;
+    const double room = s.of(Quantity::humidity).kept->band.high - reading + dries;
+    run = std::min(run, from_seconds(std::max(room, 0.0) / ask.gain));
+    run = std::max(run, mister.limits.shortest_run);
   }
   p.mist = PlannedRun{now, now + run, wish.reason.start, portion.aim, {}, {}};
   p.mist->dose = DoseReason{run, 1.0 / ask.gain_next, portion.aim, ask.fed_forward};

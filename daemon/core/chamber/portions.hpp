@@ -32,12 +32,14 @@ struct Portions {
   std::optional<PlannedRun> mist;
   std::optional<PlannedRun> fan;
   MistWatch watch;
-  double proved = 1.0;    ///< the input's share when a portion was last seen to move the air
+  /// What was known when a portion was last seen to move the air.
+  AirForecast::Learned proved{};
   double dosed_by = 0.0;  ///< the input's share that the last portion was found by; 0: none yet
   AirForecast::Learned told = {0.0, 0.0, 0.0, 0.0};  ///< what was last told for the record
   Instant told_at{};
   std::optional<Instant> heard;  ///< the last humidity reading
   double each_s = 0.0;           ///< between two of them, of late; 0: not known
+  void hold_to_proved();
   /// With hands in the tub the air says nothing of what follows; what was learned stays.
   void forget() {
     humidity.forget();

@@ -128,7 +128,7 @@ void AirForecast::reading(double value, Instant now, bool clean) {
   for (std::size_t i = 0; i < kStates; ++i) gain[i] = p_[i][1] / spread;
   // What is not learned now keeps its value and what it is known by.
   if (!clean) gain[3] = gain[4] = 0.0;
-  value_ += gain[0] * error;
+  value_ = std::clamp(value_ + gain[0] * error, 0.0, traits_.value_most);
   shown_ += gain[1] * error;
   drift_ = std::clamp(drift_ + gain[2] * error, -traits_.drift_most, traits_.drift_most);
   input_share_ =

@@ -37,6 +37,7 @@ struct ForecastTraits {
   double lag_error = 0.4;       ///< ... of the logarithm of the lag
   double share_least = 0.2;     ///< share and lag are learned within these bounds, of the prior
   double share_most = 5.0;
+  double value_most = 1e9;  ///< the value is never above it, nor below 0
   double drift_most = 1.0;  ///< unit/s either way; more is no drift
 };
 

@@ -15,6 +15,7 @@ constexpr double kSteps = 3.0;
 
 void MistWatch::begin(double expected, double reading, double drift,
                       const AirForecast::Learned& known, Duration run, Instant now) {
+  ++unproved_;
   watched_ = Watched{expected, reading, drift, now, run, known, reading};
 }
 
@@ -36,6 +37,7 @@ MistWatch::Verdict MistWatch::reading(double value, double step, Duration settle
     return Verdict::nothing;
   }
   nothing_in_a_row_ = 0;
+  unproved_ = 0;
   known_before_.reset();
   last_effective_ = w.run;
   return w.highest - w.reading < kProves * w.expected ? Verdict::little : Verdict::moved;

@@ -28,6 +28,8 @@ class MistWatch {
   bool suspected() const { return nothing_in_a_row_ >= 2; }
   /// The last portion that could be judged moved nothing.
   bool doubted() const { return nothing_in_a_row_ > 0; }
+  /// Portions since the last that was seen to move the air, judged or not.
+  int unproved() const { return unproved_; }
   /// What was known before the first portion that moved nothing.
   const std::optional<AirForecast::Learned>& known_before() const { return known_before_; }
   /// The longest run that may be tried while suspected, where a second lifts the reading by `gain`:
@@ -46,6 +48,7 @@ class MistWatch {
   std::optional<AirForecast::Learned> known_before_;
   Duration last_effective_{seconds(1)};
   int nothing_in_a_row_ = 0;
+  int unproved_ = 0;
 };
 
 }  // namespace tubwarden

@@ -138,6 +138,19 @@ TEST(AirForecast, MistCoolsTheAirForAWhile) {
   EXPECT_NEAR(forecast.response(minutes(5)), 1.0, 0.01);
 }
 
+TEST(AirForecast, StaysBelowWhatAnAirCanBe) {
+  ForecastTraits t = plain();
+  t.value_most = 102.0;
+  AirForecast forecast(t);
+  Instant now{hours(1000)};
+  for (int i = 0; i < 40; ++i) {
+    now += seconds(5);
+    forecast.advance({}, now);
+    forecast.reading(i < 20 ? 80.0 : 100.0, now, true);
+    EXPECT_LE(forecast.value(), 102.0);
+  }
+}
+
 TEST(AirForecast, ALongSilenceIsForgotten) {
   Pair p;
   p.air.drift = 0.05;

@@ -77,6 +77,17 @@ TEST(MistWatch, WhatCannotBeToldFromNoiseIsNotJudged) {
   EXPECT_EQ(b.watch.reading(86.0, 0.6, seconds(20), b.now + minutes(1)), Verdict::none);
 }
 
+TEST(MistWatch, CountsWhatWasNotProved) {
+  Bench b;
+  for (int i = 0; i < 3; ++i) {
+    b.watch.begin(3.0, 86.0, 0.0, {}, seconds(2), b.now);
+    b.watch.disturbed();
+  }
+  EXPECT_EQ(b.watch.unproved(), 3);
+  EXPECT_EQ(b.portion(3.0), Verdict::moved);
+  EXPECT_EQ(b.watch.unproved(), 0);
+}
+
 TEST(MistWatch, WhatIsTriedCanBeTold) {
   const Bench b;
   EXPECT_GE(seconds_of(b.watch.longest_tried(0.5, 0.6)) * 0.5, 3.0 * 0.6);
