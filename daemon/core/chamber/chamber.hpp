@@ -15,6 +15,7 @@
 #include "core/chamber/chamber_plan.hpp"
 #include "core/chamber/hand.hpp"
 #include "core/climate/air_forecast.hpp"
+#include "core/sensing/doubt.hpp"
 
 namespace tubwarden {
 
