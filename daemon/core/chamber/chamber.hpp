@@ -148,7 +148,6 @@ struct ActuatorView {
   std::string why;  ///< reading, rule, lock, since when, what would change it: one sentence
 };
 
-class Chamber {
 /// A reading that drives nothing, and why.
 struct IgnoredView {
   Quantity quantity = Quantity::humidity;
@@ -163,6 +162,7 @@ struct SensorView {
   std::vector<IgnoredView> ignored;
 };
 
+class Chamber {
  public:
   /// `tubs` are those that stand in this air; the leader's phase is kept, every ceiling counts.
   /// A start counts as a stop just now for every output.
