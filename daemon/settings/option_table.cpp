@@ -149,11 +149,17 @@ constexpr OptionRow kRows[] = {
     {"chamber", "net_volume", T::either, U::volume, within(0.1, 1e6), kRequired, "volume",
      "Air without substrate and casing: one amount, or one a phase ({pinning: 40 L, fruiting: 38 "
      "L})."},
+    {"chamber", "control", T::word, U::none, kAny, "portions", "portions|hysteresis",
+     "How misters and fans are run. portions: as long as the air needs, by what a second of a run "
+     "moves; a mister needs its rate. hysteresis: from the start point to the middle."},
     {"chamber", "sensors", T::list, U::none, kAny, "", "sensor", "Its sensors."},
     {"chamber", "actuators", T::list, U::none, kAny, "", "actuator", "Its actuators."},
     {"air", "net_volume", T::either, U::volume, within(0.1, 1e6), kRequired, "volume",
      "Air without substrate and casing: one amount, or one a phase ({pinning: 40 L, fruiting: 38 "
      "L})."},
+    {"air", "control", T::word, U::none, kAny, "portions", "portions|hysteresis",
+     "How misters and fans are run. portions: as long as the air needs, by what a second of a run "
+     "moves; a mister needs its rate. hysteresis: from the start point to the middle."},
     {"air", "sensors", T::list, U::none, kAny, "", "sensor", "Its sensors."},
     {"air", "actuators", T::list, U::none, kAny, "", "actuator", "Its actuators."},
     {"sensor", "id", T::id, U::none, kAny, kRequired, "", "The sensor's name."},
@@ -162,17 +168,11 @@ constexpr OptionRow kRows[] = {
     {"sensor", "humidity", T::map, U::none, kAny, "", "quantity",
      "The relative humidity in the payload."},
     {"sensor", "temperature", T::map, U::none, kAny, "", "quantity",
-    {"chamber", "control", T::word, U::none, kAny, "portions", "portions|hysteresis",
-     "How misters and fans are run. portions: as long as the air needs, by what a second of a run "
-     "moves; a mister needs its rate. hysteresis: from the start point to the middle."},
      "A temperature in the payload; `place` says of what."},
     {"sensor", "co2", T::map, U::none, kAny, "", "quantity", "The CO2 in the payload."},
     {"sensor", "stale_after", T::amount, U::duration, within(1, kDay), "2m", "",
      "Silent for longer, it drives nothing."},
     {"sensor", "time", T::map, U::none, kAny, "", "time",
-    {"air", "control", T::word, U::none, kAny, "portions", "portions|hysteresis",
-     "How misters and fans are run. portions: as long as the air needs, by what a second of a run "
-     "moves; a mister needs its rate. hysteresis: from the start point to the middle."},
      "Where the payload carries its own time."},
     {"sensor", "gone", T::map, U::none, kAny, "", "gone",
      "The sensor's own last will: it is lost at once."},
@@ -189,17 +189,9 @@ constexpr OptionRow kRows[] = {
      "A number outside is refused. At the top of its range CO2 means \"at least\". Without it: 0 "
      "to 100 %, -20 to 80 C, 0 to 10000 ppm."},
     {"quantity", "accuracy", T::difference, U::by_quantity, kAny, "", "",
-     "Plus or minus: for narrow bands, and for sensors that disagree (without it 4 %, 1 C in the "
-     "air, 1.5 C in the substrate, 150 ppm)."},
+     "Plus or minus; a band narrower than the two together is warned of."},
     {"quantity", "step", T::difference, U::by_quantity, kAny, "", "",
-     "The smallest change it can tell; learned where it is not given."},
-    {"quantity", "jump", T::difference, U::by_quantity, kAny, "", "",
-     "A reading further than this from the one before, with `fastest` for the time between, is "
-     "held "
-     "until the next confirms it. Without it: 15 %, 3 C in the air, 2 C in the substrate, 1000 "
-     "ppm."},
-    {"quantity", "fastest", T::difference, U::by_quantity, kAny, "", "",
-     "How far the air moves in a minute at most. Without it: 180 %, 6 C, 1 C, 3000 ppm."},
+     "The smallest change it can tell."},
     {"quantity", "place", T::word, U::none, kAny, "", "air|substrate",
      "What the temperature is of; a temperature needs it."},
     {"time", "at", T::pointer, U::none, kAny, kRequired, "", "Where in the payload."},
@@ -226,10 +218,6 @@ constexpr OptionRow kRows[] = {
      "A network output's own timer, or `never`; a network output needs it, a board's own has "
      "none."},
     {"actuator", "cut_out", T::text, U::none, kAny, "", "",
-    {"calibrate", "humidity", T::points, U::none, kAny, "", "",
-     "[[read, true], [read, true]] in %: what it read, after scale and offset, and what was true."},
-    {"calibrate", "temperature", T::points, U::none, kAny, "", "", "Likewise, in C."},
-    {"calibrate", "co2", T::points, U::none, kAny, "", "", "Likewise, in ppm."},
      "What cuts a heater off by itself, in words; a heater that never falls by itself needs it."},
     {"actuator", "limits", T::map, U::none, kAny, "", "limits",
      "Limits, with the last word over any decision; what is not given here is by effect, below."},
@@ -316,8 +304,6 @@ Measure measure_of(UnitKind unit) {
     case U::mass:
       return Measure::mass;
     case U::temperature:
-    case T::points:
-      return "two points, [[read, true], [read, true]]";
       return Measure::temperature;
     case U::humidity:
       return Measure::humidity;
@@ -361,8 +347,4 @@ std::vector<std::string> words_in(std::string_view bars) {
   return words;
 }
 
-    case Measure::water_ratio:
-      return {0, 40};
-    case Measure::pressure:
-      return {-5, 5};
 }  // namespace tubwarden
