@@ -25,25 +25,18 @@ struct UnitRow {
 };
 
 /// The kept unit of each measure comes first.
-constexpr std::array<UnitRow, 19> kUnits = {{{Measure::duration, "s", 1},
-                                             {Measure::duration, "ms", 1e-3},
-                                             {Measure::duration, "m", 60},
-                                             {Measure::duration, "h", 3600},
-                                             {Measure::duration, "d", 86400},
-                                             {Measure::volume, "L", 1},
-                                             {Measure::volume, "m3", 1000},
-                                             {Measure::mass, "kg", 1},
-                                             {Measure::mass, "g", 1e-3},
-                                             {Measure::water_rate, "g/h", 1},
-                                             {Measure::water_rate, "kg/h", 1000},
-                                             {Measure::air_rate, "m3/h", 1},
-                                             {Measure::air_rate, "L/h", 1e-3},
-                                             {Measure::power, "W", 1},
-                                             {Measure::temperature, "C", 1},
-                                             {Measure::temperature, "F", 1, 32, 1.8},
-                                             {Measure::humidity, "%", 1},
-                                             {Measure::co2, "ppm", 1},
-                                             {Measure::co2, "%", 10000}}};
+constexpr std::array<UnitRow, 22> kUnits = {
+    {{Measure::duration, "s", 1},         {Measure::duration, "ms", 1e-3},
+     {Measure::duration, "m", 60},        {Measure::duration, "h", 3600},
+     {Measure::duration, "d", 86400},     {Measure::volume, "L", 1},
+     {Measure::volume, "m3", 1000},       {Measure::mass, "kg", 1},
+     {Measure::mass, "g", 1e-3},          {Measure::water_rate, "g/h", 1},
+     {Measure::water_rate, "kg/h", 1000}, {Measure::air_rate, "m3/h", 1},
+     {Measure::air_rate, "L/h", 1e-3},    {Measure::power, "W", 1},
+     {Measure::temperature, "C", 1},      {Measure::temperature, "F", 1, 32, 1.8},
+     {Measure::humidity, "%", 1},         {Measure::co2, "ppm", 1},
+     {Measure::co2, "%", 10000},          {Measure::water_ratio, "g/kg", 1},
+     {Measure::pressure, "kPa", 1},       {Measure::pressure, "Pa", 1e-3}}};
 
 const UnitRow* unit_row(Measure measure, std::string_view unit) {
   for (const UnitRow& row : kUnits) {
@@ -138,6 +131,10 @@ std::string_view allowed_units(Measure measure) {
       return "a relative humidity with its unit: 90 %";
     case Measure::co2:
       return "a CO2 level with its unit: 1000 ppm or 0.1 %";
+    case Measure::water_ratio:
+      return "a humidity ratio with its unit: 11.5 g/kg";
+    case Measure::pressure:
+      return "a vapour pressure with its unit: 0.4 kPa or 400 Pa";
   }
   ENSURE(false);
 }

@@ -21,6 +21,8 @@ enum class Measure {
   temperature,  ///< C (also given as F)
   humidity,     ///< % relative humidity
   co2,          ///< ppm (also given as %)
+  water_ratio,  ///< g/kg: grams of water a kilogram of dry air
+  pressure,     ///< kPa
 };
 
 /// "a duration with its unit: 500ms, 90s, 15m, 6h or 14d", ...: for error texts and the reference.

@@ -73,7 +73,7 @@ struct SectionTitle {
   std::string_view section;
   std::string_view title;
 };
-constexpr std::array<SectionTitle, 25> kSections = {{
+constexpr std::array<SectionTitle, 27> kSections = {{
     {"site", "tubwarden.yaml"},
     {"broker", "tubwarden.yaml: broker"},
     {"record", "tubwarden.yaml: record"},
@@ -84,6 +84,7 @@ constexpr std::array<SectionTitle, 25> kSections = {{
     {"profile", "profiles/*.yaml"},
     {"phase", "profiles/*.yaml: phases: each"},
     {"phase_quantity", "profiles/*.yaml: phases: a quantity"},
+    {"phase_derived", "profiles/*.yaml: phases: what follows from humidity and temperature"},
     {"warn", "profiles/*.yaml: phases: a quantity: warn"},
     {"fresh_air", "profiles/*.yaml: phases: fresh_air"},
     {"at_least", "profiles/*.yaml: phases: fresh_air: at_least"},
@@ -95,16 +96,17 @@ constexpr std::array<SectionTitle, 25> kSections = {{
     {"chamber", "chambers/*.yaml"},
     {"sensor", "sensors: each"},
     {"quantity", "sensors: a quantity"},
+    {"calibrate", "sensors: calibrate"},
     {"time", "sensors: time"},
     {"gone", "sensors: gone"},
     {"actuator", "actuators: each"},
     {"limits", "actuators: limits"},
 }};
 
-constexpr std::array<Measure, 9> kMeasures = {
-    Measure::duration,    Measure::volume,   Measure::mass,
-    Measure::water_rate,  Measure::air_rate, Measure::power,
-    Measure::temperature, Measure::humidity, Measure::co2};
+constexpr std::array<Measure, 11> kMeasures = {
+    Measure::duration, Measure::volume,      Measure::mass,        Measure::water_rate,
+    Measure::air_rate, Measure::power,       Measure::temperature, Measure::humidity,
+    Measure::co2,      Measure::water_ratio, Measure::pressure};
 
 /// "a volume with its unit: 60 L or 0.06 m3" as two cells.
 std::string amount_rows() {
@@ -173,6 +175,8 @@ std::string value_of(const OptionRow& row) {
       return "`true`, `false`";
     case OptionType::pair:
       return "`[low, high]`";
+    case OptionType::points:
+      return "`[[read, true], [read, true]]`";
     case OptionType::id:
     case OptionType::text:
     case OptionType::topic:

@@ -81,6 +81,14 @@ constexpr OptionRow kRows[] = {
     {"phase", "humidity", T::map, U::none, kAny, "", "phase_quantity",
      "The relative humidity of the air."},
     {"phase", "co2", T::map, U::none, kAny, "", "phase_quantity", "The CO2 of the air."},
+    {"phase", "dew_point", T::map, U::none, kAny, "", "phase_derived",
+     "Where the air would shed water. It takes an air temperature and a humidity to know."},
+    {"phase", "humidity_ratio", T::map, U::none, kAny, "", "phase_derived",
+     "Grams of water a kilogram of dry air. It takes the same two."},
+    {"phase", "bed_drying", T::map, U::none, kAny, "", "phase_derived",
+     "How hard the air draws water from the bed: the vapour pressure deficit between the wet "
+     "casing "
+     "at the substrate's temperature and the air. It takes the substrate's temperature as well."},
     {"phase", "fresh_air", T::map, U::none, kAny, "", "fresh_air",
      "The fresh-air floor, under whatever else calls the fan."},
     {"phase", "light", T::map, U::none, kAny, "", "light",
@@ -103,6 +111,11 @@ constexpr OptionRow kRows[] = {
     {"phase_quantity", "glide", T::amount, U::duration, within(0, 14 * kDay), "0s", "",
      "The time in which the band of a keep: [low, high] moves from what was measured to what is "
      "asked."},
+    {"phase_derived", "keep", T::pair, U::by_quantity, kAny, "", "",
+     "[low, high], kept through the humidity that it means at the temperatures of the moment; not "
+     "beside a keep of humidity, and one of the three only."},
+    {"phase_derived", "warn", T::map, U::none, kAny, "", "warn",
+     "Where the grower is told; never inside the band."},
     {"warn", "outside", T::pair, U::by_quantity, kAny, "", "", "[below, above] in one."},
     {"warn", "below", T::amount, U::by_quantity, kAny, "", "", "Told when it is lower than this."},
     {"warn", "above", T::amount, U::by_quantity, kAny, "", "", "Told when it is higher than this."},
@@ -171,7 +184,15 @@ constexpr OptionRow kRows[] = {
      "A temperature in the payload; `place` says of what."},
     {"sensor", "co2", T::map, U::none, kAny, "", "quantity", "The CO2 in the payload."},
     {"sensor", "stale_after", T::amount, U::duration, within(1, kDay), "2m", "",
-     "Silent for longer, it drives nothing."},
+     "Silent for longer, it drives nothing, and it alerts. One that is silent for ten of its own "
+     "usual intervals drives nothing already."},
+    {"sensor", "speaks", T::word, U::none, kAny, "by_rhythm", "by_rhythm|on_change",
+     "on_change: it speaks when its value changes; its silence says that nothing moved."},
+    {"sensor", "at_least_every", T::amount, U::duration, within(1, kDay), "", "",
+     "With on_change, which needs it: so often it speaks even when nothing changed. stale_after is "
+     "half as long again where it is not given, and never shorter."},
+    {"sensor", "calibrate", T::map, U::none, kAny, "", "calibrate",
+     "Two known points a quantity, as read over two saturated salts."},
     {"sensor", "time", T::map, U::none, kAny, "", "time",
      "Where the payload carries its own time."},
     {"sensor", "gone", T::map, U::none, kAny, "", "gone",
@@ -189,11 +210,23 @@ constexpr OptionRow kRows[] = {
      "A number outside is refused. At the top of its range CO2 means \"at least\". Without it: 0 "
      "to 100 %, -20 to 80 C, 0 to 10000 ppm."},
     {"quantity", "accuracy", T::difference, U::by_quantity, kAny, "", "",
-     "Plus or minus; a band narrower than the two together is warned of."},
+     "Plus or minus: for narrow bands, and for sensors that disagree (without it 4 %, 1 C in the "
+     "air, 1.5 C in the substrate, 150 ppm)."},
     {"quantity", "step", T::difference, U::by_quantity, kAny, "", "",
-     "The smallest change it can tell."},
+     "The smallest change it can tell; learned where it is not given."},
+    {"quantity", "jump", T::difference, U::by_quantity, kAny, "", "",
+     "A reading further than this from the one before, with `fastest` for the time between, is "
+     "held "
+     "until the next confirms it. Without it: 15 %, 3 C in the air, 2 C in the substrate, 1000 "
+     "ppm."},
+    {"quantity", "fastest", T::difference, U::by_quantity, kAny, "", "",
+     "How far the air moves in a minute at most. Without it: 180 %, 6 C, 1 C, 3000 ppm."},
     {"quantity", "place", T::word, U::none, kAny, "", "air|substrate",
      "What the temperature is of; a temperature needs it."},
+    {"calibrate", "humidity", T::points, U::none, kAny, "", "",
+     "[[read, true], [read, true]] in %: what it read, after scale and offset, and what was true."},
+    {"calibrate", "temperature", T::points, U::none, kAny, "", "", "Likewise, in C."},
+    {"calibrate", "co2", T::points, U::none, kAny, "", "", "Likewise, in ppm."},
     {"time", "at", T::pointer, U::none, kAny, kRequired, "", "Where in the payload."},
     {"time", "form", T::word, U::none, kAny, kRequired, "unix_s|unix_ms|rfc3339",
      "How it is written."},
@@ -283,6 +316,8 @@ std::string_view name_of(OptionType type) {
       return "amount with its unit";
     case T::pair:
       return "pair of amounts, [low, high]";
+    case T::points:
+      return "two points, [[read, true], [read, true]]";
     case T::map:
       return "section";
     case T::list:
@@ -326,6 +361,10 @@ Bounds bounds_of(std::string_view section, Measure measure) {
       return sensor ? Bounds{-40, 125} : Bounds{-10, 45};
     case Measure::co2:
       return sensor ? Bounds{0, 1e6} : Bounds{0, 50000};
+    case Measure::water_ratio:
+      return {0, 40};
+    case Measure::pressure:
+      return {-5, 5};
     case Measure::duration:
     case Measure::volume:
     case Measure::mass:

@@ -28,6 +28,7 @@ enum class OptionType {
   amount_or_never,
   difference,  ///< an amount that is a distance: 1 C is 1.8 F
   pair,        ///< [low, high], two amounts
+  points,      ///< [[read, true], [read, true]], plain numbers
   map,         ///< a section of its own, named by `words`
   list,        ///< a list of sections named by `words`, or of words
   either,      ///< an amount, or a section named by `words`

@@ -55,11 +55,10 @@ bool inside_band(const Section& warn, const std::optional<Keep>& keep, Measure m
   return true;
 }
 
-std::optional<Warn> read_warn(const Section& quantity, Quantity q,
+std::optional<Warn> read_warn(const Section& quantity, Measure measure,
                               const std::optional<Keep>& keep) {
   const auto s = quantity.section("warn");
   if (!s) return std::nullopt;
-  const Measure measure = measure_of(q);
   const bool outside = s->has("outside"), sides = s->has("below") || s->has("above");
   if (outside && sides) {
     s->findings().error(s->key_at("outside"),
@@ -92,13 +91,57 @@ std::optional<QuantityPlan> read_phase_quantity(const Section& phase, Quantity q
   if (!s) return std::nullopt;
   QuantityPlan plan;
   plan.keep = read_keep(*s, q);
-  plan.warn = read_warn(*s, q, plan.keep);
+  plan.warn = read_warn(*s, measure_of(q), plan.keep);
   plan.glide = s->duration("glide").value_or(Duration{0});
   if (s->has("glide") && !s->has("keep")) {
     s->findings().error(s->key_at("glide"),
                         "'glide' moves a band; it goes with keep: [low, high] only");
   }
   return plan;
+}
+
+Measure measure_of(Derived d) {
+  switch (d) {
+    case Derived::dew_point:
+      return Measure::temperature;
+    case Derived::humidity_ratio:
+      return Measure::water_ratio;
+    case Derived::bed_drying:
+      break;
+  }
+  return Measure::pressure;
+}
+
+std::optional<DerivedPlan> read_derived(const Section& phase, Derived d) {
+  const auto s = phase.section(name_of(d));
+  if (!s) return std::nullopt;
+  DerivedPlan plan;
+  std::optional<Keep> keep;
+  if (const auto both = s->pair("keep", measure_of(d))) {
+    plan.keep = Band{(*both)[0], (*both)[1]};
+    keep = Keep{Keep::Form::between, (*both)[0], (*both)[1]};
+  }
+  plan.warn = read_warn(*s, measure_of(d), keep);
+  return plan;
+}
+
+/// Each of them is kept through the humidity: there is one mister.
+void check_derived(const Section& s, const PhasePlan& phase) {
+  std::string_view kept;
+  if (phase.of(Quantity::humidity) && phase.of(Quantity::humidity)->keep) kept = "humidity";
+  for (Derived d : kAllDerived) {
+    if (!phase.of(d) || !phase.of(d)->keep) continue;
+    if (kept.empty()) {
+      kept = name_of(d);
+      continue;
+    }
+    s.findings().error(
+        s.key_at(name_of(d)),
+        fmt::format(
+            "a phase keeps one of {} and {}, not both, for each is kept by the same mister; "
+            "allowed: warn: in one of them",
+            kept, name_of(d)));
+  }
 }
 
 Expect read_expect(const Section& s) {
@@ -130,6 +173,7 @@ void check_phase(const Section& s, const PhasePlan& phase) {
                        "a phase keeps the substrate's or the air's temperature, not both, for "
                        "there is one heater; allowed: warn: in one of them");
   }
+  check_derived(s, phase);
   const auto masters = fan_order(phase.name);
   const bool airs = std::find(masters.begin(), masters.end(), FanMaster::co2) != masters.end();
   if (!airs && keeps(Quantity::co2)) {
@@ -151,6 +195,7 @@ PhasePlan read_phase(const YamlNode& node, FileFindings& findings) {
   PhasePlan phase;
   phase.name = s.text("phase").value_or("");
   for (Quantity q : kAllQuantities) phase.quantities[index_of(q)] = read_phase_quantity(s, q);
+  for (Derived d : kAllDerived) phase.derived[index_of(d)] = read_derived(s, d);
   if (const auto air = s.section("fresh_air")) {
     if (const auto least = air->section("at_least")) {
       phase.fresh_air = FreshAirFloor{least->number("changes").value_or(1),

@@ -1,5 +1,10 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
+
+#include "base/text.hpp"
+#include "core/sensing/guess.hpp"
 #include "settings/readers.hpp"
 
 namespace tubwarden {
@@ -87,7 +92,90 @@ QuantitySource read_quantity(const Section& s, std::string_view key) {
   }
   source.accuracy = s.difference("accuracy", measure);
   source.step = s.difference("step", measure);
+  source.jump = s.difference("jump", measure);
+  source.fastest_minute = s.difference("fastest", measure);
   return source;
+}
+
+Measured measured_of(Quantity q) {
+  switch (q) {
+    case Quantity::humidity:
+      return Measured::humidity;
+    case Quantity::air_temperature:
+    case Quantity::substrate_temperature:
+      return Measured::temperature;
+    case Quantity::co2:
+      break;
+  }
+  return Measured::co2;
+}
+
+/// Points further from the truth than this are two jars mixed up, or another unit.
+double farthest_off(Quantity q) {
+  switch (q) {
+    case Quantity::humidity:
+      return 20.0;
+    case Quantity::air_temperature:
+    case Quantity::substrate_temperature:
+      return 10.0;
+    case Quantity::co2:
+      break;
+  }
+  return 1000.0;
+}
+
+/// Two sources of one sensor never share a key of `calibrate`: a temperature has one place.
+void read_calibration(const Section& s, SensorPlan& plan) {
+  for (const Measured what : {Measured::humidity, Measured::temperature, Measured::co2}) {
+    const std::string key(name_of(what));
+    const auto points = s.points(key);
+    if (!points) continue;
+    const auto source =
+        std::find_if(plan.quantities.begin(), plan.quantities.end(),
+                     [&](const QuantitySource& q) { return measured_of(q.quantity) == what; });
+    if (source == plan.quantities.end()) {
+      s.findings().error(s.key_at(key),
+                         fmt::format("the sensor reads no {}; allowed: what it reads", key));
+      continue;
+    }
+    const auto& [read_a, true_a, read_b, true_b] = *points;
+    source->calibration = two_point({read_a, true_a}, {read_b, true_b});
+    const double most = farthest_off(source->quantity);
+    if (!source->calibration) {
+      s.findings().error(s.at(key),
+                         "the two points do not rise together; allowed: two readings "
+                         "apart, and the higher one true of the higher");
+    } else if (std::abs(read_a - true_a) > most || std::abs(read_b - true_b) > most) {
+      s.findings().error(
+          s.at(key), fmt::format("a point is more than {} {} off; allowed: less. Are read and true "
+                                 "in this order, and the jars not mixed up?",
+                                 trimmed(most), unit_of(source->quantity)));
+    }
+  }
+}
+
+void read_speaking(const Section& s, SensorPlan& plan) {
+  plan.on_change = s.text("speaks") == "on_change";
+  plan.at_least_every = s.duration("at_least_every");
+  if (plan.on_change && !plan.at_least_every) {
+    s.findings().error(
+        s.at("speaks"),
+        "a sensor on_change needs at_least_every: without it nobody can tell whether "
+        "nothing changes or it is dead; allowed: at_least_every: 10m");
+  }
+  if (!plan.on_change && plan.at_least_every) {
+    s.findings().error(s.key_at("at_least_every"),
+                       "'at_least_every' goes with speaks: on_change; write that, or leave it out");
+  }
+  if (!plan.on_change || !plan.at_least_every) return;
+  if (!s.has("stale_after")) {
+    plan.stale_after = std::min<Duration>(*plan.at_least_every * 3 / 2, hours(24));
+  } else if (plan.stale_after < *plan.at_least_every) {
+    s.findings().error(
+        s.at("stale_after"),
+        "'stale_after' is shorter than at_least_every: it would be stale most of the "
+        "time; allowed: longer than that");
+  }
 }
 
 }  // namespace
@@ -129,6 +217,8 @@ SensorPlan read_sensor(const YamlNode& node, FileFindings& findings) {
   for (const char* key : {"humidity", "temperature", "co2"}) {
     if (const auto q = s.section(key)) plan.quantities.push_back(read_quantity(*q, key));
   }
+  read_speaking(s, plan);
+  if (const auto known = s.section("calibrate")) read_calibration(*known, plan);
   if (plan.quantities.empty() && node.kind == YamlNode::Kind::map) {
     findings.error(node, "the sensor reads nothing; give it humidity, temperature or co2");
   }

@@ -267,6 +267,28 @@ std::optional<std::array<double, 2>> Section::pair(std::string_view key, Measure
   return std::nullopt;
 }
 
+std::optional<std::array<double, 4>> Section::points(std::string_view key) const {
+  const YamlNode* value = find(key);
+  if (!value || value->kind == YamlNode::Kind::refused) return std::nullopt;
+  std::array<double, 4> numbers{};
+  bool shaped = value->kind == YamlNode::Kind::list && value->items.size() == 2;
+  for (std::size_t i = 0; shaped && i < 2; ++i) {
+    const YamlNode& point = value->items[i];
+    shaped = point.kind == YamlNode::Kind::list && point.items.size() == 2;
+    for (std::size_t j = 0; shaped && j < 2; ++j) {
+      const auto number = plain_number(point.items[j].text);
+      shaped = point.items[j].kind == YamlNode::Kind::scalar && number;
+      if (shaped) numbers[2 * i + j] = *number;
+    }
+  }
+  if (shaped) return numbers;
+  findings_.error(*value,
+                  fmt::format("'{}' takes two points of plain numbers, [[read, true], [read, "
+                              "true]]: [[32.1, 33.1], [77.0, 75.5]]",
+                              key));
+  return std::nullopt;
+}
+
 std::optional<bool> Section::flag(std::string_view key) const {
   const auto given = scalar(key);
   if (!given) return std::nullopt;

@@ -52,6 +52,8 @@ class Section {
   std::optional<double> amount(std::string_view key, Measure measure) const;
   std::optional<double> difference(std::string_view key, Measure measure) const;
   std::optional<std::array<double, 2>> pair(std::string_view key, Measure measure) const;
+  /// [[read, true], [read, true]] as read, true, read, true.
+  std::optional<std::array<double, 4>> points(std::string_view key) const;
   std::optional<bool> flag(std::string_view key) const;
   std::optional<int> minute_of_day(std::string_view key) const;
   /// Permille; rest | run | N %.

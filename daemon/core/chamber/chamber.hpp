@@ -148,6 +148,13 @@ struct ActuatorView {
   std::string why;  ///< reading, rule, lock, since when, what would change it: one sentence
 };
 
+/// What follows from the readings together, as of the last turn.
+struct DerivedView {
+  std::optional<double> value;  ///< of usable readings only
+  std::optional<Band> keep;
+  std::optional<double> warn_below, warn_above;
+};
+
 /// A reading that drives nothing, and why.
 struct IgnoredView {
   Quantity quantity = Quantity::humidity;
@@ -183,8 +190,9 @@ class Chamber {
   const std::string& phase() const;  ///< the leader's; empty while not confirmed
   std::array<QuantityView, kQuantities> air(Instant now) const;
   std::vector<ActuatorView> actuators(Instant now) const;
-  const std::vector<Hand>& hands() const;
+  std::array<DerivedView, kDerived> derived() const;
   std::vector<SensorView> sensors(Instant now) const;
+  const std::vector<Hand>& hands() const;
   /// Those raised and not returned.
   const std::vector<Alert>& alerts() const;
 

@@ -159,6 +159,7 @@ void Chamber::State::alert(Effects& effects, Instant now) {
     });
   }
 
+  alert_derived(effects, empty ? nullptr : phase, quiet, elapsed, now);
   alert_doubts(effects, quiet, empty, now);
 
   if (!broker_up) return;  // one cause, one message: the broker's

@@ -9,6 +9,7 @@
 
 #include "core/alert/alert.hpp"
 #include "core/chamber/chamber.hpp"
+#include "core/chamber/derived_air.hpp"
 #include "core/chamber/doubts.hpp"
 #include "core/chamber/evidence.hpp"
 #include "core/chamber/portions.hpp"
@@ -125,6 +126,7 @@ struct Chamber::State {
   std::vector<Alert> standing;
   std::vector<AlertKey> orphans;  ///< standing, and what they were about has left the plan
   std::vector<Hand> hands;
+  DerivedStates derived;
   DoubtAlarms doubts;
   Evidence evidence;
   FloorClock floor;
@@ -158,23 +160,29 @@ struct Chamber::State {
   /// Whether an output of this chamber runs by portions now; `declined` says why one that should
   /// does not.
   bool by_portions(const ActuatorPlan& actuator) const;
+  Declined declined(const ActuatorPlan& actuator) const;
   /// What acts on humidity and CO2 while a fan moves `m3_per_h`.
   AirDrive humidity_drive(double m3_per_h, Instant now) const;
-  Declined declined(const ActuatorPlan& actuator) const;
   AirDrive co2_drive(double m3_per_h, Instant now) const;
   /// % RH a second of a mister.
   double mist_gain(const ActuatorPlan& mister) const;
   /// Lets the forecasts catch up with the outputs as they stood until now.
   void follow_air(Instant now);
-  /// A reading for the forecasts.
-  void heed(Quantity q, Instant now);
   /// What an earlier run had learned; nothing where the mister is another.
   void take_known(const event::MistKnown& known);
   /// Tells what was learned, when it has moved on.
   void tell_learned(Effects& effects, Instant now);
+  /// A reading for the forecasts.
+  void heed(Quantity q, Instant now);
 
   /// Tells the floor how much air the fans moved up to now, by how they stood.
   void count_moved_air(Instant now);
+
+  // derived_air.cpp: what follows from the readings together.
+  AirParts air_parts(Instant now) const;
+  void judge_derived(const PhasePlan* phase, Instant now);
+  void alert_derived(Effects& effects, const PhasePlan* phase, bool quiet, Duration elapsed,
+                     Instant now);
 
   // doubts.cpp: which sensors are believed.
   void take_doubts(const std::vector<SensorPlan>& wanted);

@@ -203,15 +203,17 @@ void perform(Chamber::State& s, std::size_t i, const Wish& wish, Effects& effect
   const bool decided = level == kRun && !wish.safe;
   const bool trial = decided && wish.run_for;
   const bool limited = decided && plan.limits.longest_run > Duration{0};
-  std::optional<Instant> until = decided && !trial && wish.run ? wish.run_until : std::nullopt;
+  std::optional<Instant> until;
+  if (decided && wish.run) until = trial ? now + *wish.run_for : wish.run_until;
+  // A trial that had to wait for its rest is no shorter for it than a run may be.
+  if (until) until = std::max(*until, a.gate.since() + plan.limits.shortest_run);
   if (until && limited) until = std::min(*until, a.gate.since() + plan.limits.longest_run);
   wake_by(effects, until, now);
-  const bool timed = trial || until || limited;
+  const bool timed = until || limited;
   const ActuatorState::Told tell{level, timed, trial, until};
   if (a.told == tell) return;
   a.told = tell;
-  const Duration run = trial     ? *wish.run_for
-                       : until   ? *until - now
+  const Duration run = until     ? *until - now
                        : limited ? plan.limits.longest_run - (now - a.gate.since())
                                  : Duration{0};
   effects.outputs.push_back({i, level, run, wish.safe});

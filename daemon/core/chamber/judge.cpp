@@ -71,6 +71,8 @@ void Chamber::State::judge(Effects& effects, Instant now) {
     }
   }
 
+  judge_derived(phase, now);
+
   const auto substrate = air.hottest(Quantity::substrate_temperature, now);
   const auto air_now = air.hottest(Quantity::air_temperature, now);
   std::optional<double> hottest;

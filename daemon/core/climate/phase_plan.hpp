@@ -9,6 +9,7 @@
 
 #include "base/quantity.hpp"
 #include "base/time.hpp"
+#include "core/air/derived.hpp"
 
 namespace tubwarden {
 
@@ -46,6 +47,13 @@ struct QuantityPlan {
   bool operator==(const QuantityPlan&) const = default;
 };
 
+/// What follows from humidity and temperatures: warned of, and kept through the humidity it means.
+struct DerivedPlan {
+  std::optional<Band> keep;  ///< in the unit of the derived value
+  std::optional<Warn> warn;
+  bool operator==(const DerivedPlan&) const = default;
+};
+
 /// `fresh_air: {at_least: {changes: 1, every: 15m}}`
 struct FreshAirFloor {
   double changes = 0.0;
@@ -68,6 +76,7 @@ struct Expect {
 struct PhasePlan {
   std::string name;
   std::array<std::optional<QuantityPlan>, kQuantities> quantities;  ///< by index_of(Quantity)
+  std::array<std::optional<DerivedPlan>, kDerived> derived;         ///< by index_of(Derived)
   std::optional<FreshAirFloor> fresh_air;
   std::optional<LightHours> light;
   Expect expect;
@@ -75,6 +84,7 @@ struct PhasePlan {
   Duration settle_temperature = hours(12);  ///< warn limits of temperatures wait this long
   Duration settle_other = hours(1);         ///< those of humidity and CO2 this long
 
+  const std::optional<DerivedPlan>& of(Derived d) const { return derived[index_of(d)]; }
   const std::optional<QuantityPlan>& of(Quantity q) const { return quantities[index_of(q)]; }
   bool operator==(const PhasePlan&) const = default;
 };

@@ -22,8 +22,8 @@ constexpr Row kRows[] = {
      "Dry it and hang it where no mist falls and no drop runs; it comes back by itself once it "
      "leaves the top of its range."},
     {Doubt::disagrees, "disagree", "disagreeing",
-     "Hang them side by side for ten minutes. If they still differ, check them over salt: "
-     "`tubwarden kitchen salts`. If they agree, they hang in two different airs."},
+     "Hang them side by side for ten minutes. If they still differ, check both over a saturated "
+     "salt. If they agree, they hang in two different airs."},
 };
 
 const Row& row(Doubt doubt) {

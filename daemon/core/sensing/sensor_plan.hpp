@@ -22,13 +22,13 @@ struct QuantitySource {
   SensorUnit unit = SensorUnit::percent;
   double scale = 1.0;
   double offset = 0.0;
-  double range_low = 0.0;                ///< kept unit, before calibration; outside is a refusal
-  double range_high = 0.0;               ///< kept unit, before calibration
-  std::optional<double> accuracy;        ///< kept unit, +-
-  std::optional<double> step;            ///< kept unit: the smallest change the sensor can tell
-  std::optional<double> jump;            ///< kept unit; else by traits_of()
-  std::optional<double> fastest_minute;  ///< kept unit a minute; else by traits_of()
-  std::optional<TwoPoint> calibration;   ///< in the kept unit
+  double range_low = 0.0;                  ///< kept unit, before calibration; outside is a refusal
+  double range_high = 0.0;                 ///< kept unit, before calibration
+  std::optional<double> accuracy;          ///< kept unit, +-
+  std::optional<double> step;              ///< kept unit: the smallest change the sensor can tell
+  std::optional<double> jump{};            ///< kept unit; else by traits_of()
+  std::optional<double> fastest_minute{};  ///< kept unit a minute; else by traits_of()
+  std::optional<TwoPoint> calibration{};   ///< in the kept unit
   bool operator==(const QuantitySource&) const = default;
 };
 

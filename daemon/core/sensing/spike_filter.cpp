@@ -17,7 +17,10 @@ bool within(const SpikeFilter::Held& before, double value, Instant taken,
 SpikeFilter::Verdict SpikeFilter::judge(double value, Instant taken, bool usable,
                                         const SpikeLimits& limits) {
   const bool near_last = !last_ || !usable || within(*last_, value, taken, limits);
-  const bool near_held = held_ && within(*held_, value, taken, limits);
+  // Two in a row on the same side are no spike: the air moves faster than was thought.
+  const bool same_side =
+      held_ && last_ && (value - last_->value) * (held_->value - last_->value) > 0.0;
+  const bool near_held = held_ && (same_side || within(*held_, value, taken, limits));
   if (held_ && !near_held) ++dropped_;
   if (near_last || near_held) {
     last_ = Held{value, taken};

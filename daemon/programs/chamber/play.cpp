@@ -12,9 +12,9 @@
 #include <vector>
 
 #include "programs/chamber/room_voice.hpp"
-#include "programs/loop_hooks.hpp"
 #include "rehearsal/played_chamber.hpp"
 #include "settings/settings.hpp"
+#include "shell/broker/loop_hooks.hpp"
 #include "shell/broker/paho_broker.hpp"
 #include "shell/hosts/describe.hpp"
 #include "shell/loop/board_clock.hpp"

@@ -9,7 +9,7 @@
 #include <thread>
 #include <vector>
 
-#include "programs/loop_hooks.hpp"
+#include "shell/broker/loop_hooks.hpp"
 #include "shell/broker/paho_broker.hpp"
 #include "shell/loop/board_clock.hpp"
 

@@ -9,8 +9,8 @@
 #include <optional>
 
 #include "programs/cli/broker_in.hpp"
-#include "programs/loop_hooks.hpp"
 #include "settings/settings.hpp"
+#include "shell/broker/loop_hooks.hpp"
 #include "shell/broker/paho_broker.hpp"
 #include "shell/loop/board_clock.hpp"
 #include "shell/loop/signal_watch.hpp"
@@ -92,7 +92,6 @@ class Ear {
   }
 
  private:
-
   void came_up() {
     if (began_) return;
     began_ = clock_.now();

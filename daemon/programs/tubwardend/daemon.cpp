@@ -9,12 +9,12 @@
 #include <cstdlib>
 #include <optional>
 
-#include "programs/loop_hooks.hpp"
 #include "programs/tubwardend/current_broker.hpp"
 #include "programs/tubwardend/dry_ports.hpp"
 #include "programs/tubwardend/dry_record.hpp"
 #include "programs/tubwardend/site_json.hpp"
 #include "settings/last_good.hpp"
+#include "shell/broker/loop_hooks.hpp"
 #include "shell/control/control_server.hpp"
 #include "shell/hosts/describe.hpp"
 #include "shell/hosts/host_channels.hpp"

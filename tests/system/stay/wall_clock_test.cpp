@@ -130,9 +130,22 @@ TEST_F(WallClock, ABoardThatStartsIn1970IsControlledAndKnowsTheTimeOnceItIsSet) 
   EXPECT_TRUE(hears("0", n));
   ASSERT_EQ(cli({"phase", "tub-1", "empty"}).status, 0);
   const auto after = timeline("B-01");
-  const bool any_marked_set = std::any_of(
-      after.begin(), after.end(), [](const json& row) { return row["clock_set"].get<bool>(); });
-  EXPECT_TRUE(any_marked_set) << "what is written since is not";
+  // What was written before has got its time; what is written since had one.
+  ASSERT_GT(after.size(), rows.size());
+  const double now_s = at_s();
+  for (std::size_t i = 0; i < after.size(); ++i) {
+    EXPECT_TRUE(after[i]["clock_set"].get<bool>()) << after[i].dump();
+    EXPECT_EQ(after[i]["mended"].get<bool>(), i < rows.size()) << after[i].dump();
+    const auto t = tubwarden::parse_rfc3339(after[i]["at"].get<std::string>());
+    const double ago = now_s - static_cast<double>(t.value().time_since_epoch().count()) / 1000.0;
+    EXPECT_GE(ago, -2) << after[i].dump();
+    EXPECT_LT(ago, 120) << after[i].dump();
+  }
+  // So has the reading.
+  ASSERT_TRUE(wait([&] {
+    const std::string csv = cli({"history", "tub-1", "--every", "1s", "--csv"}).out;
+    return csv.find(",80") != std::string::npos && csv.find(",88") != std::string::npos;
+  })) << cli({"history", "tub-1", "--every", "1s", "--csv"}).out;
 }
 
 TEST_F(WallClock, JumpsByHoursMoveNoOutputAndMakeNothingStale) {

@@ -210,13 +210,19 @@ TEST(Trial, RunsForItsTimeByTheDriversOwnClock) {
   EXPECT_EQ(rig.last_command(mister).level, kRest);
 }
 
-TEST(Trial, ACallAtItsEndIsACommandOfItsOwn) {
-  Rig rig(humid());
+TEST(Trial, ACallAtItsEndIsARunOfItsOwnWithinTheLimits) {
+  Rig rig(humid([](Plans& s) { s.part(mister).limits.shortest_rest = seconds(20); }));
   rig.start("fruiting").humidity(88);
+  rig.wait(seconds(20));
   rig.step(event::HandOn{trial(rig, "mister", seconds(3))});
+  ASSERT_TRUE(rig.runs(mister));
   rig.humidity(80);
-  rig.wait(seconds(3));
-  EXPECT_TRUE(rig.runs(mister)) << "the driver's clock ended the trial; the call needs its own run";
+  rig.wait(seconds(3) + milliseconds(1));
+  EXPECT_FALSE(rig.runs(mister)) << "the driver's clock ended the trial, and that is a stop";
+  rig.wait(seconds(19));
+  EXPECT_FALSE(rig.runs(mister)) << "its shortest rest";
+  rig.wait(seconds(1));
+  EXPECT_TRUE(rig.runs(mister));
 }
 
 TEST(Trial, IsWithinTheLimits) {
