@@ -12,9 +12,6 @@ namespace {
 using K = AnswerKind;
 using P = AnswerPart;
 
-constexpr const char* kNone = "none";
-constexpr const char* kWhole = "whole";
-
 constexpr const char* kDrivers = "mqtt_relay|simulated|none";
 
 // In the order asked. A part that is switched has the rows of a driver.
@@ -149,7 +146,7 @@ std::optional<std::string> wrong_word(const InitQuestion& question, const std::s
 std::optional<std::string> wrong_beside(const InitQuestion& question, const std::string& given,
                                         const InitAnswers& answers) {
   const std::string part = switched(question);
-  if (question.name == "heater-cut-out" && given == kNone &&
+  if (question.name == "heater-cut-out" && given == kAnswerNone &&
       answer(answers, "heater-falls") == "never") {
     return "a heater that never falls by itself is refused: a lost network would leave it on. "
            "Allowed: a relay with a timer of its own (heater-falls), or an independent thermal "
@@ -161,11 +158,12 @@ std::optional<std::string> wrong_beside(const InitQuestion& question, const std:
   if (question.name == part + "-confirm" && given == answer(answers, part + "-topic")) {
     return "this is where the relay listens; allowed: another topic, or none";
   }
-  if (question.name == "key-file" && (given == kNone) != (answer(answers, "cert-file") == kNone)) {
+  if (question.name == "key-file" &&
+      (given == kAnswerNone) != (answer(answers, "cert-file") == kAnswerNone)) {
     return "cert-file and key-file belong together; give both or none";
   }
   const bool of_tls = question.name == "ca-file" || question.name == "cert-file";
-  if (of_tls && given != kNone && answer(answers, "broker").starts_with("mqtt://")) {
+  if (of_tls && given != kAnswerNone && answer(answers, "broker").starts_with("mqtt://")) {
     return "certificates are for TLS; write the broker as mqtts://, or leave them out";
   }
   return std::nullopt;
@@ -178,7 +176,7 @@ std::optional<std::string> wrong_by_kind(const InitQuestion& question, const std
     case K::topic:
       return wrong_text(OptionType::topic, question.name, given);
     case K::pointer: {
-      if (given == kWhole) return std::nullopt;
+      if (given == kAnswerWhole) return std::nullopt;
       const auto wrong = wrong_text(OptionType::pointer, question.name, given);
       const bool empty = given.empty();
       if (!wrong && !empty) return std::nullopt;
@@ -226,7 +224,7 @@ std::span<const InitQuestion> init_questions() { return kQuestions; }
 
 bool applies(const InitQuestion& question, const InitAnswers& answers) {
   if (question.name == "bed-at" || question.name == "bed-unit") {
-    return answer(answers, "bed-topic") != kNone;
+    return answer(answers, "bed-topic") != kAnswerNone;
   }
   const std::string part = switched(question);
   if (part.empty() || question.name == part + "-driver") return true;
@@ -249,7 +247,7 @@ std::string fallback_of(const InitQuestion& question, const InitAnswers& answers
 
 std::optional<std::string> wrong_answer(const InitQuestion& question, const std::string& given,
                                         const InitAnswers& answers) {
-  const bool none = given == kNone && (question.may_be_none || question.kind == K::word);
+  const bool none = given == kAnswerNone && (question.may_be_none || question.kind == K::word);
   if (!none || question.kind == K::word) {
     if (auto wrong = wrong_by_kind(question, given)) {
       const bool say_none = question.may_be_none && question.kind != K::word;

@@ -14,9 +14,6 @@
 namespace tubwarden {
 namespace {
 
-constexpr const char* kNone = "none";
-constexpr const char* kWhole = "whole";
-
 /// The narrowest humidity band of the button profile, and the temperature it is kept at; a test
 /// holds them against the profile.
 constexpr double kBandPct = 5.0;
@@ -35,9 +32,9 @@ class From {
   explicit From(const InitAnswers& answers) : answers_(answers) {}
   std::string operator[](std::string_view name) const {
     const auto found = answers_.find(name);
-    return found == answers_.end() ? kNone : found->second;
+    return found == answers_.end() ? kAnswerNone : found->second;
   }
-  bool has(std::string_view name) const { return (*this)[name] != kNone; }
+  bool has(std::string_view name) const { return (*this)[name] != kAnswerNone; }
   std::string value(std::string_view name) const { return yaml_value((*this)[name]); }
 
  private:
@@ -105,7 +102,7 @@ std::string site_text(const From& from, const std::string& socket) {
 
 /// "{at: /rh}" and the like; `more` stands behind it.
 std::string place_in_message(const std::string& at, const std::string& more = "") {
-  const std::string where = at == kWhole ? "" : "at: " + yaml_value(at);
+  const std::string where = at == kAnswerWhole ? "" : "at: " + yaml_value(at);
   const bool both = !where.empty() && !more.empty();
   return "{" + where + (both ? ", " : "") + more + "}";
 }

@@ -13,6 +13,10 @@
 
 namespace tubwarden {
 
+/// Answers that are no value: "there is none", and "the whole payload is the number".
+inline constexpr const char* kAnswerNone = "none";
+inline constexpr const char* kAnswerWhole = "whole";
+
 /// What an answer is made of.
 enum class AnswerKind { id, topic, pointer, path, payload, url, word, amount, fall, words };
 

@@ -12,10 +12,6 @@ namespace {
 
 using Change = AlertTimer::Change;
 
-std::string amount(double value, Quantity q) {
-  return fmt::format("{} {}", trimmed(value, q == Quantity::co2 ? 0 : 1), unit_of(q));
-}
-
 AlertRank rank_of(Quantity q) {
   switch (q) {
     case Quantity::air_temperature:

@@ -30,10 +30,6 @@ AlertTimer& timer_of(SensorAlarms& alarms, Doubt doubt) {
   ENSURE(false);
 }
 
-std::string amount(double value, Quantity q) {
-  return fmt::format("{} {}", trimmed(value, q == Quantity::co2 ? 0 : 1), unit_of(q));
-}
-
 std::string sensor_cause(const std::string& id, Doubt doubt) {
   return fmt::format("sensor_{}_{}", id, cause_of(doubt));
 }

@@ -5,6 +5,8 @@
 #include <string>
 #include <utility>
 
+#include "base/quantity.hpp"
+#include "base/text.hpp"
 #include "core/alert/alert.hpp"
 #include "core/chamber/chamber.hpp"
 
@@ -15,6 +17,11 @@ struct ToldAlert {
   AlertRank rank;
   std::string text;
 };
+
+/// "88.1 %", "17 C", "1200 ppm".
+inline std::string amount(double value, Quantity q) {
+  return trimmed(value, q == Quantity::co2 ? 0 : 1) + " " + std::string(unit_of(q));
+}
 
 /// With hands in the tub nothing new is raised, and what stands keeps standing; a delay that was
 /// running begins anew afterwards.

@@ -93,7 +93,7 @@ struct Warden::State {
   std::map<AlertKey, std::pair<AlertTimer, Alert>> site_alerts;
   std::vector<std::shared_ptr<Waiting>> waiting;
   std::map<OutputId, TrialAtWork> trials;
-  std::vector<LearnedRow> learned;  ///< the newest, by chamber and actuator
+  std::vector<LearnedRow> learned;         ///< the newest, by chamber and actuator
   std::vector<HandOpen> hands_to_restore;  ///< of an earlier run, until their air is there
   std::vector<HandOpen> hands_by_wall;     ///< restored before it was known how long we were off
 

@@ -130,19 +130,21 @@ TEST(Portions, TheFloorIsSpreadOverItsWindow) {
   rig.start("fruiting");
   for (int minute = 0; minute < 15; ++minute) still(rig, 87.5, minutes(1));
   Duration ran{0};
-  std::optional<Instant> began;
+  Instant began{};
+  bool running = false;
   Duration longest{0};
   int runs = 0;
   for (const Heard& h : rig.heard) {
     if (h.command.actuator != fan) continue;
-    if (h.command.level > kRest && !began) {
+    if (h.command.level > kRest && !running) {
       began = h.at;
+      running = true;
       ++runs;
     }
-    if (h.command.level == kRest && began) {
-      ran += h.at - *began;
-      longest = std::max(longest, h.at - *began);
-      began.reset();
+    if (h.command.level == kRest && running) {
+      ran += h.at - began;
+      longest = std::max(longest, h.at - began);
+      running = false;
     }
   }
   EXPECT_GE(runs, 5);
