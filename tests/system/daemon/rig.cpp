@@ -48,7 +48,10 @@ std::string Rig::text_of(const TubText& tub) {
   const std::string at = "shed/" + tub.id;
   return "tub: " + tub.id + "\nbatch: " + tub.batch + "\nprofile: button\nphase: " + tub.phase +
          "\nsubstrate: 5 kg\n" + tub.extra +
-         "air:\n  net_volume: 40 L\n  control: hysteresis\n  sensors:\n    - id: air\n      topic: " + at +
+         "air:\n  net_volume: 40 L\n  control: hysteresis\n  sensors:\n"
+         "    - id: air\n      "
+         "topic: " +
+         at +
          "/air\n      humidity: {at: /rh}\n      temperature: {at: /t, place: air}\n      "
          "stale_after: 2m\n    - {id: bed, topic: " +
          at +
