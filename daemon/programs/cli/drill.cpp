@@ -165,14 +165,13 @@ class Driller {
   }
 
   /// Cuts; the moment at which it was cut, or nothing when nobody did it in time.
-  std::optional<Instant> perform(Cut cut, const DrillOutput& output) {
+  std::optional<Instant> perform(Cut cut, const DrillOutput& output, Instant began) {
     if (cut == Cut::broker) {
       person_.tell(
           "  Stop the broker now, in another terminal, like: sudo systemctl stop mosquitto");
-      const Instant from = clock_.now();
-      wait_for([&] { return ear_->lost().value_or(Instant{}) > from; }, kCutWithin);
+      wait_for([&] { return ear_->lost().value_or(Instant{}) > began; }, kCutWithin);
       const auto lost = ear_->lost();
-      return lost && *lost > from ? lost : std::nullopt;
+      return lost && *lost > began ? lost : std::nullopt;
     }
     const int pid = cut == Cut::host ? output.pid : daemon_pid_;
     const ProcessEnd end(pid);
@@ -203,7 +202,7 @@ class Driller {
       seen.text = "it did not confirm that it runs; nothing was cut";
       return seen;
     }
-    const auto cut_at = perform(cut, *output);
+    const auto cut_at = perform(cut, *output, *began);
     if (!cut_at) {
       seen.text = fmt::format("the {} was not cut off in time", word_of(cut));
     } else {

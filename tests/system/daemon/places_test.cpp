@@ -192,15 +192,16 @@ TEST_F(TwoTubs, WhyLooksBack) {
   ASSERT_TRUE(wait([&] { return actuator("tub-1", "mister")["level_pct"] == 100.0; })) << log();
   air("tub-1", 88);
   ASSERT_TRUE(wait([&] { return actuator("tub-1", "mister")["level_pct"] == 0.0; })) << log();
-  const json rows = ask({"why", "tub-1", "mister", "--last", "2"})["rows"];
-  ASSERT_EQ(rows.size(), 2U);
+  const json rows = ask({"why", "tub-1", "mister", "--last", "3"})["rows"];
+  ASSERT_EQ(rows.size(), 3U);
   EXPECT_EQ(rows[0]["level_pct"], 0.0);
-  EXPECT_EQ(rows[1]["level_pct"], 100.0);
-  EXPECT_THAT(rows[1]["why"].get<std::string>(), HasSubstr("humidity is 84 %"));
+  EXPECT_THAT(rows[1]["why"].get<std::string>(), HasSubstr("its shortest run holds it"));
+  EXPECT_EQ(rows[2]["level_pct"], 100.0);
+  EXPECT_THAT(rows[2]["why"].get<std::string>(), HasSubstr("humidity is 84 %"));
 
-  const json then = ask({"why", "tub-1", "mister", "--at", rows[1]["at"]});
+  const json then = ask({"why", "tub-1", "mister", "--at", rows[2]["at"]});
   EXPECT_EQ(then["phase"], "fruiting");
-  EXPECT_EQ(then["lines"], json::array({rows[1]}));
+  EXPECT_EQ(then["lines"], json::array({rows[2]}));
   bool read = false;
   for (const json& quantity : then["air"]) read = read || quantity["value"] == 84.0;
   EXPECT_TRUE(read) << then.dump(1);

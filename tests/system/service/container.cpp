@@ -141,7 +141,8 @@ void Container::boot() {
   const bool up = parts::wait_until(
       [&] {
         if (!running()) return true;
-        if (init_ == 0) init_ = init_pid();
+        // Anew each time: before it is the init, a child of nspawn carries nspawn's own words.
+        init_ = init_pid();
         return init_ != 0 && systemctl({"is-active", "booted.target"}).status == 0;
       },
       20s);
