@@ -164,6 +164,25 @@ void ChamberModel::advance(Duration passed) {
   if (rest > 1e-9) impl_->step(rest);
 }
 
+double ChamberModel::lay(const Bed& bed) {
+  Impl& m = *impl_;
+  const ModelState before = m.x;
+  const double share = bed.net_air_l / m.p.tub.net_air_l;
+  ENSURE(share > 0.0);
+  m.p.crop = bed.crop;
+  m.p.tub.net_air_l = bed.net_air_l;
+  m.physics = Physics(m.p, m.physics.dry_air_g() * share);
+  m.physics.drive(m.drive);
+  for (const StateIndex i : {air_j, vapour_g, fog_g, co2_g}) m.x[i] *= share;
+  // A casing that is well wet by mist is not dried by a can of water.
+  if (bed.watered) m.x[casing_g] = std::max(before[casing_g], bed.crop.casing_water_g);
+  if (bed.crop.casing_m2 <= 0.0) m.x[casing_g] = 0.0;
+  m.x[bed_j] = m.physics.bed_heat_j(m.x[casing_g], m.shown.bed_c);
+  for (std::size_t i = 0; i < m.x.size(); ++i) m.began[i] += m.x[i] - before[i];
+  m.shown = m.physics.shown(m.x);
+  return std::max(0.0, m.x[casing_g] - before[casing_g]);
+}
+
 double ChamberModel::passed_s() const { return impl_->t; }
 
 TrueAir ChamberModel::air() const {

@@ -73,6 +73,14 @@ struct StartAir {
   double second_of_day = 8 * 3600.0;
 };
 
+/// What stands in the air from now on, and how much air is left beside it.
+struct Bed {
+  CropParameters crop;
+  double net_air_l = 60.0;
+  /// The casing is given water up to crop.casing_water_g; else it keeps what it has.
+  bool watered = false;
+};
+
 class ChamberModel {
  public:
   ChamberModel(const ModelParameters& parameters, const RoomDay& room, const StartAir& start,
@@ -83,6 +91,11 @@ class ChamberModel {
 
   void drive(const Drive& drive);
   const Drive& driven() const;
+
+  /// The load changes: a casing is laid, mushrooms grow, are picked. What comes has the bed's
+  /// temperature; the air that is displaced takes its water, heat and CO2 with it. The walls stay.
+  /// The books go on as if what stands now had always stood there. Grams of water given.
+  double lay(const Bed& bed);
 
   /// Lets time pass under the drive as it stands.
   void advance(Duration passed);

@@ -229,8 +229,12 @@ ModelState Physics::start(const StartAir& start) const {
   x[casing_g] = p_.crop.casing_water_g;
   x[air_j] = dry_air_j_k_ * t + x[vapour_g] * vapour_enthalpy(t);
   x[wall_j] = p_.tub.wall_j_k * t;
-  x[bed_j] = (bed_j_k_ + x[casing_g] * kWaterJGK) * t;
+  x[bed_j] = bed_heat_j(x[casing_g], t);
   return x;
+}
+
+double Physics::bed_heat_j(double casing_water_g, double celsius) const {
+  return (bed_j_k_ + casing_water_g * kWaterJGK) * celsius;
 }
 
 }  // namespace tubwarden::rehearsal

@@ -63,6 +63,8 @@ class Physics {
   /// A state in which everything has the start's temperature.
   ModelState start(const StartAir& start) const;
   double dry_air_g() const { return dry_air_g_; }
+  /// What the bed holds at a temperature, over 0 C.
+  double bed_heat_j(double casing_water_g, double celsius) const;
 
  private:
   struct Surface {

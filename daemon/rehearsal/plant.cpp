@@ -24,7 +24,7 @@ double usual_rate(Effect effect) {
   ENSURE(false);
 }
 
-Plant::Plant(const ChamberPlan& chamber) {
+Plant::Plant(const ChamberPlan& chamber, std::optional<bool> heats_substrate) {
   for (const ActuatorPlan& a : chamber.actuators) {
     parts_.push_back({a.effect, a.rate.value_or(usual_rate(a.effect))});
   }
@@ -33,6 +33,7 @@ Plant::Plant(const ChamberPlan& chamber) {
       heats_substrate_ = heats_substrate_ || source.quantity == Quantity::substrate_temperature;
     }
   }
+  heats_substrate_ = heats_substrate.value_or(heats_substrate_);
 }
 
 Drive Plant::drive() const {

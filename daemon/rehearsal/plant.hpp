@@ -2,6 +2,7 @@
 // Threading: one owner, plain values. Failure: none; an actuator without a rate has a usual one.
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "core/chamber/chamber_plan.hpp"
@@ -14,8 +15,9 @@ double usual_rate(Effect effect);
 
 class Plant {
  public:
-  /// Heat goes into the substrate where the chamber measures it, else into the air.
-  explicit Plant(const ChamberPlan& chamber);
+  /// Heat goes into the substrate where the chamber measures it, else into the air; or where
+  /// `heats_substrate` says.
+  explicit Plant(const ChamberPlan& chamber, std::optional<bool> heats_substrate = {});
 
   void set(std::size_t actuator, Level level) { parts_[actuator].level = level; }
   Level level(std::size_t actuator) const { return parts_[actuator].level; }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "base/ensure.hpp"
 #include "rehearsal/world_impl.hpp"
@@ -21,7 +22,7 @@ World::Impl::Impl(WorldPlan wanted)
       now(kStart),
       modelled(kStart),
       dice(plan.seed),
-      plant(plan.chamber),
+      plant(plan.chamber, plan.heats_substrate),
       model(plan.model, plan.room_day, plan.start, plan.steps),
       wake(kStart),
       watch(plan.chamber, plan.tubs, kStart),
@@ -116,6 +117,7 @@ Instant World::Impl::next_event(Instant end) const {
     if (next_phase < plan.phases.size()) sooner(start + plan.phases[next_phase].at);
     if (next_hand < plan.hands.size()) sooner(start + plan.hands[next_hand].at);
   }
+  if (next_bed < plan.beds.size()) sooner(start + plan.beds[next_bed].at);
   for (const Sensor& s : sensors) sooner(s.next);
   if (plan.room_rhythm > Duration{0}) sooner(next_room);
   for (const Output& o : outputs) {
@@ -163,6 +165,10 @@ void World::Impl::advance_model(Duration passed) {
   model.advance(passed);
   modelled += passed;
   account(seconds_of(passed));
+  if (observer == nullptr) return;
+  observer->passed(modelled - start, seconds_of(passed),
+                   {model.truth(Quantity::humidity), model.truth(Quantity::air_temperature),
+                    model.truth(Quantity::substrate_temperature), model.truth(Quantity::co2)});
 }
 
 /// In the model's own steps: what happens between them and asks nothing of the air cuts no step.
@@ -196,9 +202,12 @@ void World::Impl::turn() {
     while (next_edge < fault_edges.size() && fault_edges[next_edge] <= now) ++next_edge;
     change_faults();
   }
+  take_beds();
   while (!hung && next_phase < plan.phases.size() && start + plan.phases[next_phase].at <= now) {
     const PhaseStep& entered = plan.phases[next_phase++];
     record[entered.tub] = {entered.tub, entered.phase, now, {}};
+    catch_up();
+    if (observer != nullptr) observer->entered(now - start, entered.tub, entered.phase);
     if (!daemon_away) enter_phase(record[entered.tub]);
   }
   take_hands();
@@ -219,6 +228,14 @@ void World::Impl::take_hands() {
     hands.push_back(hand);
     watch.hand(hand);
     step(event::HandOn{hand});
+  }
+}
+
+void World::Impl::take_beds() {
+  while (next_bed < plan.beds.size() && start + plan.beds[next_bed].at <= now) {
+    catch_up();
+    const double given_g = model.lay(plan.beds[next_bed++].bed);
+    if (observer != nullptr && given_g > 0.0) observer->watered(now - start, given_g);
   }
 }
 
@@ -244,6 +261,20 @@ void World::Impl::take_bands() {
   catch_up();
   bands = kept;
   watch.bands(bands);
+  if (observer != nullptr) observer->kept(now - start, judged_bands());
+}
+
+/// keep_above has no upper edge that could be left, keep_below no lower one.
+Bands World::Impl::judged_bands() const {
+  constexpr double kNever = std::numeric_limits<double>::infinity();
+  Bands judged = bands;
+  for (Quantity q : kAllQuantities) {
+    auto& band = judged[index_of(q)];
+    if (!band || phase_plan == nullptr || !phase_plan->of(q) || !phase_plan->of(q)->keep) continue;
+    if (phase_plan->of(q)->keep->form == Keep::Form::below) band->low = -kNever;
+    if (phase_plan->of(q)->keep->form == Keep::Form::above) band->high = kNever;
+  }
+  return judged;
 }
 
 void World::Impl::perform(const Effects& effects) {
@@ -251,6 +282,7 @@ void World::Impl::perform(const Effects& effects) {
   for (const AlertChange& change : effects.alerts) {
     ++(change.raised ? statistics.alerts_raised : statistics.alerts_returned);
     if (alerts.size() < kAlertsMax) alerts.push_back(change);
+    if (observer != nullptr) observer->alerted(now - start, change);
   }
   for (const MistLearned& told : effects.learned) {
     learned[told.actuator] = told.learned;
@@ -279,6 +311,7 @@ void World::Impl::set_level(std::size_t actuator, Level level, Cause cause) {
   catch_up();
   plant.set(actuator, level);
   model.drive(plant.drive());
+  if (observer != nullptr) observer->switched(now - start, actuator, level, plant.rate(actuator));
   if (before == kRest && now - start >= plan.run_in) ++statistics.work[actuator].starts;
 }
 
@@ -316,6 +349,7 @@ World::~World() = default;
 World::World(World&&) noexcept = default;
 World& World::operator=(World&&) noexcept = default;
 
+void World::observe(Observer* observer) { impl_->observer = observer; }
 void World::run(Duration time) { impl_->run(impl_->now + time); }
 Duration World::passed() const { return impl_->now - impl_->start; }
 const Statistics& World::statistics() const { return impl_->statistics; }

@@ -14,6 +14,7 @@
 
 #include "core/chamber/chamber.hpp"
 #include "rehearsal/model.hpp"
+#include "rehearsal/observer.hpp"
 #include "rehearsal/statistics.hpp"
 #include "rehearsal/watch.hpp"
 
@@ -52,6 +53,12 @@ struct PhaseStep {
   std::string phase;
 };
 
+/// The load changes: a casing is laid, mushrooms grow, are picked.
+struct BedStep {
+  Duration at{0};
+  Bed bed;
+};
+
 /// A grower's hand, as in `attend`, `keep-at` and `try`.
 struct HandStep {
   Duration at{0};
@@ -66,6 +73,7 @@ struct WorldPlan {
   std::vector<TubPlan> tubs;
   RoomPlan room;
   std::vector<PhaseStep> phases;  ///< in order; the first usually at 0
+  std::vector<BedStep> beds;      ///< in order
   ModelParameters model;
   RoomDay room_day;
   StartAir start;
@@ -75,7 +83,8 @@ struct WorldPlan {
   Duration room_rhythm = seconds(60);
   /// By actuator: what it really moves, of the rate its plan names; a missing one is 1.
   std::vector<double> strengths;
-  Duration run_in{0};  ///< statistics count after it
+  std::optional<bool> heats_substrate;  ///< where heaters heat; nothing: as Plant has it
+  Duration run_in{0};                   ///< statistics count after it
   std::vector<Fault> faults;
   std::vector<HandStep> hands;  ///< in order
 };
@@ -87,6 +96,8 @@ class World {
   World(World&&) noexcept;
   World& operator=(World&&) noexcept;
 
+  /// Somebody who looks on from now; outlives this, or is taken away by nullptr.
+  void observe(Observer* observer);
   /// Lets `time` pass. Stops early at the first broken invariant.
   void run(Duration time);
 

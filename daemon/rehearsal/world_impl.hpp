@@ -76,6 +76,8 @@ struct World::Impl {
   void tell_fallen(std::size_t actuator);
   void step_fallen(std::size_t actuator);
   void take_hands();
+  void take_beds();
+  Bands judged_bands() const;
   double drifted(std::size_t sensor, Quantity q, double value) const;
   void begin_daemon();
   void enter_phase(const TubPhase& phase);
@@ -99,6 +101,8 @@ struct World::Impl {
   std::size_t next_edge = 0;
   std::size_t next_phase = 0;
   std::size_t next_hand = 0;
+  std::size_t next_bed = 0;
+  Observer* observer = nullptr;
   std::vector<Hand> hands;  ///< as the record has them
   /// What a daemon that stands still will hear. A host's word that a command is over counts for
   /// that command only: where another has followed, it is passed over.

@@ -63,6 +63,9 @@ void World::Impl::hear(std::size_t sensor, bool retained) {
     }
     ++statistics.readings;
     last_word[index_of(source.quantity)] = r.value;
+    if (observer != nullptr && !retained) {
+      observer->heard(now - start, sensor, source.quantity, r.value);
+    }
     BandTime& time = statistics.bands[index_of(source.quantity)];
     if (!retained && bands[index_of(source.quantity)]) {
       const bool in = in_band(source.quantity, r.value);

@@ -16,6 +16,7 @@
 #include "programs/cli/drill.hpp"
 #include "programs/cli/init.hpp"
 #include "programs/cli/listen.hpp"
+#include "programs/cli/rehearse.hpp"
 #include "programs/cli/tell_history.hpp"
 #include "programs/cli/try_output.hpp"
 #include "programs/cli/watch.hpp"
@@ -200,6 +201,26 @@ int perform(const Command& command, const HistoryWish& wanted) {
   };
   return tell_history({ask, print, failed, note}, wanted, command.json,
                       look_now(terminal_now().width));
+}
+
+int perform(const Command& command, const Rehearse& wanted) {
+  const bool shown = ::isatty(STDERR_FILENO) == 1;
+  const auto told = [&](const std::string& air, double done) {
+    if (!shown) return;
+    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
+    std::fprintf(stderr, "\r\x1b[K%s", cut(rehearsing(air, done), room).c_str());
+    std::fflush(stderr);
+  };
+  std::vector<std::string> problems;
+  const auto rehearsed = rehearse(wanted, told, problems);
+  if (shown) std::fputs("\r\x1b[K", stderr);
+  for (const std::string& problem : problems) note(problem);
+  if (!rehearsed.ok()) return failed(rehearsed.error());
+  for (const std::string& text : rehearsed->broken) note("a rule was broken: " + text);
+  const int printed =
+      print(command.json ? rehearsed_json(*rehearsed)
+                         : rehearsed_page(*rehearsed, look_now(terminal_now().width)));
+  return rehearsed->broken.empty() ? printed : 1;
 }
 
 int perform(const Command&, const Told& told) {

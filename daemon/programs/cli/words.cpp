@@ -73,6 +73,7 @@ Parser::Parser(const Defaults& defaults)
   add_check(defaults);
   setup.add_init();
   setup.add_listen();
+  setup.add_rehearse();
 }
 
 CLI::App* Parser::add(CLI::App& to, const std::string& name, const std::string& does,

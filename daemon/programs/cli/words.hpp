@@ -3,11 +3,13 @@
 // exception.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
+#include "core/climate/portion.hpp"
 #include "programs/cli/show.hpp"
 #include "programs/cli/when.hpp"
 #include "settings/new_folder.hpp"
@@ -75,6 +77,17 @@ struct HistoryWish {
   bool csv = false;
 };
 
+/// `rehearse`: a folder played against the physical model, without a daemon.
+struct Rehearse {
+  std::string folder;
+  Duration length = hours(60 * 24);
+  std::uint64_t seed = 1;
+  std::optional<Control> against;  ///< the same once more, under this control
+  std::string from;                ///< the first phase; empty: as the tubs' files say
+  std::string plugins;
+  std::string host;  ///< the program that describes a plugin
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -82,7 +95,8 @@ struct Told {
 };
 
 struct Command {
-  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish> wanted;
+  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish, Rehearse>
+      wanted;
   std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;
   std::string socket;

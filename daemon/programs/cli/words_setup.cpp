@@ -11,6 +11,7 @@ namespace {
 
 constexpr Duration kListenLeast = seconds(1);
 constexpr Duration kListenMost = hours(1);
+constexpr int kRehearseDaysMost = 400;
 
 const char* kind_word(AnswerKind kind) {
   switch (kind) {
@@ -45,6 +46,9 @@ SetupWords::SetupWords(Command& command, const Defaults& defaults, Add add)
   init_.folder = kInstalledFolder;
   init_.plugins = defaults.plugins;
   init_.host = defaults.host;
+  rehearse_.folder = kInstalledFolder;
+  rehearse_.plugins = defaults.plugins;
+  rehearse_.host = defaults.host;
 }
 
 void SetupWords::add_init() {
@@ -112,6 +116,33 @@ void SetupWords::add_listen() {
       ->type_name("PATH");
   sub->add_option("--key-file", listen_.key_file, "PEM of its key")->type_name("PATH");
   sub->callback([this] { command_.wanted = listen_; });
+}
+
+void SetupWords::add_rehearse() {
+  CLI::App* sub = add_("rehearse", "Plays a folder against a model of its tubs; no daemon.",
+                       "tubwarden rehearse /etc/tubwarden --days 60\n  tubwarden rehearse DIR "
+                       "--from colonization --against hysteresis");
+  sub->add_option("DIR", rehearse_.folder,
+                  "the folder with tubwarden.yaml; /etc/tubwarden without");
+  sub->add_option_function<int>(
+         "--days", [this](int days) { rehearse_.length = hours(24) * days; },
+         "how long, 1 to 400; 60 without")
+      ->type_name("N")
+      ->check(CLI::Range(1, kRehearseDaysMost));
+  sub->add_option("--seed", rehearse_.seed, "of all that is random; 1 without")->type_name("N");
+  sub->add_option("--from", rehearse_.from, "the first phase; the one of each tub's file without")
+      ->type_name("PHASE");
+  sub->add_option_function<std::string>(
+         "--against",
+         [this](const std::string& given) {
+           rehearse_.against =
+               given == name_of(Control::portions) ? Control::portions : Control::hysteresis;
+         },
+         "the same once more under this control, beside it")
+      ->type_name("CONTROL")
+      ->check(CLI::IsMember({"hysteresis", "portions"}));
+  sub->add_option("--plugins", rehearse_.plugins, "the folder of the plugins")->type_name("DIR");
+  sub->callback([this] { command_.wanted = rehearse_; });
 }
 
 }  // namespace tubwarden::cli

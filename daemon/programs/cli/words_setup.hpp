@@ -1,4 +1,4 @@
-// The words of setting up: init and listen. For words.cpp only.
+// The words of setting up: init, listen and rehearse. For words.cpp only.
 // Threading: as words.hpp. Failure: wrong words are thrown as the parser's own error, which
 // understand() takes.
 #pragma once
@@ -23,12 +23,14 @@ class SetupWords {
 
   void add_init();
   void add_listen();
+  void add_rehearse();
 
  private:
   Command& command_;
   Add add_;
   InitFolder init_;
   Listen listen_;
+  Rehearse rehearse_;
 };
 
 }  // namespace tubwarden::cli
