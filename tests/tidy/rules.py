@@ -34,9 +34,11 @@ ROOMS = {
     "programs/tubwardend": ("base", "core", "ports", "settings", "shell"),
     "sdk": ("base",),
     "host": ("base", "core/output", "sdk"),
+    "gpio_line": ("base", "core/output", "sdk"),
     "mqtt_relay": ("base", "core/output", "sdk"),
     "modbus_coil": ("base", "core/output", "sdk"),
     "program": ("base", "core/output", "sdk"),
+    "pwm": ("base", "core/output", "sdk"),
     "simulated": ("base", "core/output", "sdk"),
 }
 # One file of another room, and why.
@@ -56,6 +58,7 @@ LIBRARIES = {
     "CLI/": ("programs",),
     "systemd/": ("shell/service",),
     "modbus/": ("modbus_coil",),
+    "gpiod": ("gpio_line",),
 }
 # Libraries that cost seconds a file stay out of headers other rooms include.
 HEAVY = ("yaml-cpp/", "spdlog/", "mqtt/", "MQTT", "CLI/", "boost/beast", "boost/asio.hpp")

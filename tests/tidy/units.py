@@ -67,6 +67,28 @@ class Unit(unittest.TestCase):
         print(f"exposure: {self.NAME}: {level.group(1)} (of 10; systemd-analyze security)")
 
 
+@unittest.skipUnless(shutil.which("systemd-analyze"), "no systemd-analyze here")
+class DropIns(unittest.TestCase):
+    def test_open_what_they_name_and_little_more(self):
+        unit = (FOLDER / "tubwarden.service").read_text(encoding="utf-8")
+        names = sorted(path.name for path in (FOLDER / "drop-ins").iterdir())
+        self.assertEqual(names, ["gpio.conf", "pwm.conf", "serial.conf"])
+        for name in names:
+            lines = lines_of(f"drop-ins/{name}")
+            self.assertEqual(lines[0], ["[Service]"])
+            added = "".join(" ".join(line) + "\n" for line in lines[1:])
+            joined = unit.replace("[Install]", added + "[Install]")
+            self.assertEqual(verified("tubwarden.service", joined), (0, ""), name)
+            with tempfile.TemporaryDirectory(prefix="tubwarden-") as folder:
+                path = Path(folder) / "tubwarden.service"
+                path.write_text(joined, encoding="utf-8")
+                result = ran("systemd-analyze", "security", "--offline=yes", "--threshold=17",
+                             str(path))
+            self.assertEqual(result.returncode, 0, name + result.stdout[-400:] + result.stderr)
+            if "PrivateDevices=no" in added:
+                self.assertIn("DevicePolicy=closed\n", added, name)
+
+
 class User(unittest.TestCase):
     def test_the_unit_runs_as_the_user_that_sysusers_makes(self):
         made = {words[1] for words in lines_of("tubwarden.sysusers") if words[0] == "u"}

@@ -80,6 +80,20 @@ TEST_F(Trial, modbus_coil_passes_with_its_own_word) {
   EXPECT_THAT(tried.out, HasSubstr("modbus_coil.so: 10 passed, 0 failed, 1 not applicable"));
 }
 
+TEST_F(Trial, pwm_passes_on_a_tree_of_files) {
+  folder_.write("pwmchip0/npwm", "2\n");
+  for (const char* name : {"period", "duty_cycle", "enable"}) {
+    folder_.write(std::string("pwmchip0/pwm1/") + name, "0\n");
+  }
+  folder_.write("pwmchip0/pwm1/polarity", "normal\n");
+  const Tried tried = try_plugin(
+      ours("pwm"),
+      R"({"wiring":{"chip":"pwmchip0","channel":1,"frequency":25000,"inverted":true,"root":")" +
+          folder_.path().string() + R"("}})");
+  EXPECT_EQ(tried.status, 0) << tried.out;
+  EXPECT_THAT(tried.out, HasSubstr("pwm.so: 10 passed, 0 failed, 1 not applicable"));
+}
+
 struct Broken {
   const char* plugin;
   std::vector<std::string> cases;
