@@ -13,10 +13,13 @@
 namespace tubwarden {
 
 struct Notice {
-  std::string key;  ///< the same for raise and return, unique per occurrence: an idempotency key
+  /// An idempotency key: the same for each try of one message. The return's is the raise's with
+  /// "/over" behind it.
+  std::string key;
   AlertRank rank = AlertRank::today;
   std::string title;  ///< what and where, one line
   std::string text;   ///< since when, value and band, what to do
+  bool over = false;  ///< the alert's return
 };
 
 class Channels {

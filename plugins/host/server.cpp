@@ -131,7 +131,7 @@ class Server {
   void obey(const protocol::Close& m) { outputs_.close(m.output); }
 
   void obey(const protocol::Deliver& m) {
-    protocol::Delivered answer{m.ticket, false, "the plugin is no channel"};
+    protocol::Delivered answer{m.ticket, false, true, "the plugin is no channel"};
     if ((plugin_.kind & TW_KIND_CHANNEL) != 0) {
       const auto mouth = voice_.mouth(plugin_.name);
       mouth->options = PluginOptions(plugin_, m.wiring_json);
@@ -142,6 +142,7 @@ class Server {
                                  m.message_json.c_str());
       }
       answer.delivered = result == TW_OK;
+      answer.for_good = result == TW_BAD_OPTION || result == TW_REFUSED;
       answer.why = answer.delivered ? "" : voice_.why(*mouth, "the channel failed");
       outputs_.listen();
     }

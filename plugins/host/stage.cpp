@@ -42,6 +42,8 @@ std::string result_name(std::int32_t result) {
       return "TW_FAILED";
     case TW_UNAVAILABLE:
       return "TW_UNAVAILABLE";
+    case TW_REFUSED:
+      return "TW_REFUSED";
     default:  // an open set: whatever a plugin returns
       return std::to_string(result) + ", which is none of the interface";
   }

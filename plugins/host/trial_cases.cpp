@@ -269,7 +269,7 @@ std::string lease(Stage& stage) {
 void expect_delivered(Stage& stage, const std::string& key, const std::string& title,
                       const std::string& text) {
   const std::int32_t result = stage.try_deliver(
-      stage.options().wiring_json, protocol::channel_message(key, "noted", title, text));
+      stage.options().wiring_json, protocol::channel_message(key, "noted", "raised", title, text));
   if (result == TW_OK) return;
   const std::string why = stage.why();
   stage.fail("deliver of '" + key + "': " + result_name(result) +

@@ -34,8 +34,9 @@ enum {
   TW_OK = 0,
   TW_BAD_OPTION = 1, /* the wiring is wrong: trying again is of no use */
   TW_FAILED = 2,
-  TW_UNAVAILABLE =
-      3 /* out of reach now, nothing is kept for later: host->reachable says when it is back */
+  /* Out of reach now, nothing is kept for later: host->reachable says when it is back. */
+  TW_UNAVAILABLE = 3,
+  TW_REFUSED = 4 /* deliver: the other side will not have it, however often it is tried */
 };
 enum { TW_DEBUG = 0, TW_INFO = 1, TW_WARNING = 2, TW_ERROR = 3 };
 
@@ -115,8 +116,9 @@ struct tw_plugin {
   /* Frees the handle and switches nothing. Once for each open() that succeeded. */
   void (*close)(void* handle);
 
-  /* Channels. One message: {"key", "rank", "title", "text"} as JSON; returns when delivered, within
-   * 90 s. The key is the same for each try, so that a second delivery can be known as one. */
+  /* Channels. One message as JSON: {"key", "rank", "state", "title", "text"}, and more one day;
+   * returns when delivered, within 90 s. After TW_FAILED it is tried again, with the same key, so
+   * that a second delivery can be known as one; after TW_BAD_OPTION and TW_REFUSED it is not. */
   int32_t (*deliver)(const struct tw_host* host, const char* wiring, const char* site,
                      const char* message);
 };

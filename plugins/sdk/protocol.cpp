@@ -181,7 +181,11 @@ struct ToDaemonJson {
     return json;
   }
   Json operator()(const Delivered& m) const {
-    return {{"do", "delivered"}, {"ticket", m.ticket}, {"ok", m.delivered}, {"why", m.why}};
+    return {{"do", "delivered"},
+            {"ticket", m.ticket},
+            {"ok", m.delivered},
+            {"for_good", m.for_good},
+            {"why", m.why}};
   }
 };
 
@@ -209,7 +213,9 @@ ToDaemon to_daemon_from(const Members& m) {
     return Said{static_cast<SayLevel>(level), m.text("text")};
   }
   if (what == "failed") return failed_from(m);
-  if (what == "delivered") return Delivered{m.u64("ticket"), m.yes("ok"), m.text("why")};
+  if (what == "delivered") {
+    return Delivered{m.u64("ticket"), m.yes("ok"), m.yes("for_good"), m.text("why")};
+  }
   throw Malformed{"unknown message '" + what +
                   "'; known: opened, closed, confirm, reach, fell, said, failed, delivered"};
 }
@@ -312,8 +318,9 @@ Result<Description> decode_description(std::string_view text) {
 }
 
 std::string channel_message(const std::string& key, const std::string& rank,
-                            const std::string& title, const std::string& text) {
-  return dump({{"key", key}, {"rank", rank}, {"title", title}, {"text", text}});
+                            const std::string& state, const std::string& title,
+                            const std::string& text) {
+  return dump({{"key", key}, {"rank", rank}, {"state", state}, {"title", title}, {"text", text}});
 }
 
 bool send_packet(int socket, std::string_view packet) noexcept {

@@ -136,6 +136,7 @@ struct Failed {
 struct Delivered {
   std::uint64_t ticket = 0;
   bool delivered = false;
+  bool for_good = false;  ///< not delivered, and trying again is of no use
   std::string why;
   bool operator==(const Delivered&) const = default;
 };
@@ -182,9 +183,10 @@ struct Description {
 std::string encode(const Description& description);
 Result<Description> decode_description(std::string_view text);
 
-/// The message of a channel: one JSON object of these members.
+/// The message of a channel: one JSON object of these members; `state` is "raised" or "over".
 std::string channel_message(const std::string& key, const std::string& rank,
-                            const std::string& title, const std::string& text);
+                            const std::string& state, const std::string& title,
+                            const std::string& text);
 
 /// Sends one packet without blocking and without SIGPIPE; false when it is too long, the other side
 /// is gone, or its buffer is full.

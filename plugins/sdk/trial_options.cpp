@@ -121,6 +121,26 @@ std::vector<std::string> wrong_values(const OptionRow& row) {
   return wrong;
 }
 
+std::optional<std::string> wrong_value(const OptionRow& row, const std::string& value) {
+  if (is_measured(row)) {
+    const auto given = measured(row, value);
+    const bool whole = row.type != "integer" || value.find_first_of(".eE") == std::string::npos;
+    const auto bounds = bounds_of(row);
+    const bool outside = given && bounds && (*given < bounds->low || *given > bounds->high);
+    if (given && whole && !outside) return std::nullopt;
+    return bounds ? row.range : row.type == "duration" ? "20s, 5m" : "a " + row.type;
+  }
+  if (row.type == "boolean") {
+    return value == "true" || value == "false" ? std::nullopt : std::optional("true, false");
+  }
+  if (row.type == "topic") {
+    const bool one = !value.empty() && value.find_first_of("+#") == std::string::npos;
+    return one ? std::nullopt : std::optional("one topic, without + and #");
+  }
+  if (is_choice(row)) return among(row, value) ? std::nullopt : std::optional(row.range);
+  return value.empty() ? std::optional("any text") : std::nullopt;
+}
+
 std::optional<std::string> wrong_row(const OptionRow& row) {
   const bool plain =
       !row.name.empty() &&

@@ -27,6 +27,9 @@ std::string with_option(const std::string& wiring_json, const std::string& name,
 /// A value that the row's own type and range do not allow; nothing when any text may be right.
 std::vector<std::string> wrong_values(const OptionRow& row);
 
+/// What is allowed instead of a value that the row's type and range do not allow.
+std::optional<std::string> wrong_value(const OptionRow& row, const std::string& value);
+
 /// What is wrong with the row itself: its name, type, range, help, or a fallback it does not allow.
 std::optional<std::string> wrong_row(const OptionRow& row);
 

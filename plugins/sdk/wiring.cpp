@@ -74,6 +74,14 @@ bool Wiring::has(const std::string& name) const {
   return texts_.contains(name) || lists_.contains(name) || objects_.contains(name);
 }
 
+std::vector<std::string> Wiring::names() const {
+  std::vector<std::string> all;
+  for (const auto& [name, value] : texts_) all.push_back(name);
+  for (const auto& [name, value] : lists_) all.push_back(name);
+  for (const auto& [name, value] : objects_) all.push_back(name);
+  return all;
+}
+
 std::optional<std::string> Wiring::text_if(const std::string& name) const {
   const auto found = texts_.find(name);
   return found == texts_.end() ? std::nullopt : std::optional(found->second);

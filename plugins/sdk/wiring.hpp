@@ -19,6 +19,7 @@ class Wiring {
   static Result<Wiring> parse(std::string_view json);
 
   bool has(const std::string& name) const;
+  std::vector<std::string> names() const;
   /// A scalar as text (a bare number or boolean as JSON writes it); required.
   Result<std::string> text(const std::string& name) const;
   std::string text_or(const std::string& name, const std::string& fallback) const;

@@ -40,6 +40,8 @@ ROOMS = {
     "program": ("base", "core/output", "sdk"),
     "pwm": ("base", "core/output", "sdk"),
     "simulated": ("base", "core/output", "sdk"),
+    "courier": ("base",),
+    "webhook": ("base", "sdk", "courier"),
 }
 # One file of another room, and why.
 INCLUDES_ALLOWED = {
@@ -59,6 +61,7 @@ LIBRARIES = {
     "systemd/": ("shell/service",),
     "modbus/": ("modbus_coil",),
     "gpiod": ("gpio_line",),
+    "curl/": ("courier", "webhook"),
 }
 # Libraries that cost seconds a file stay out of headers other rooms include.
 HEAVY = ("yaml-cpp/", "spdlog/", "mqtt/", "MQTT", "CLI/", "boost/beast", "boost/asio.hpp")

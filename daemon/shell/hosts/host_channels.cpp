@@ -60,7 +60,7 @@ struct HostChannels::Impl {
   bool ready(const std::string& name, Plugin& plugin, Instant now);
   void heard(const std::string& plugin, const protocol::ToDaemon& message);
   void delivered(const protocol::Delivered& answer);
-  void tried(Channel& channel, bool ok, const std::string& why);
+  void tried(Channel& channel, bool ok, const std::string& why, bool for_good = false);
   void host_ended(const std::string& plugin, const HostEnding& ending);
   void schedule(std::optional<Instant> at);
   void say(HostWord word, const std::string& text) const {
@@ -118,8 +118,9 @@ void HostChannels::want(std::vector<ChannelPlan> channels) {
 void HostChannels::deliver(const Notice& notice) {
   Impl& s = *impl_;
   if (s.stopping) return;
-  const std::string json = protocol::channel_message(notice.key, std::string(name_of(notice.rank)),
-                                                     notice.title, notice.text);
+  const std::string json =
+      protocol::channel_message(notice.key, std::string(name_of(notice.rank)),
+                                notice.over ? "over" : "raised", notice.title, notice.text);
   for (auto& [id, channel] : s.channels) {
     const auto& ranks = channel.plan.ranks;
     const bool wanted =
@@ -242,11 +243,11 @@ void HostChannels::Impl::send_front(Channel& channel, Plugin& plugin) {
   }
 }
 
-void HostChannels::Impl::tried(Channel& channel, bool ok, const std::string& why) {
+void HostChannels::Impl::tried(Channel& channel, bool ok, const std::string& why, bool for_good) {
   channel.ticket.reset();
   if (channel.queue.empty()) return;
   const int tries = channel.queue.front().tries;
-  if (!ok && tries < kTriesMax) {
+  if (!ok && !for_good && tries < kTriesMax) {
     channel.not_before = host_clock_now() + kFirstBackoff * (1 << (2 * (tries - 1)));
     return say(HostWord::warning, "channel " + channel.plan.id + ": " + why + "; tried again");
   }
@@ -269,7 +270,7 @@ void HostChannels::Impl::heard(const std::string& plugin, const protocol::ToDaem
 void HostChannels::Impl::delivered(const protocol::Delivered& answer) {
   for (auto& [id, channel] : channels) {
     if (channel.ticket != answer.ticket) continue;
-    tried(channel, answer.delivered, answer.why);
+    tried(channel, answer.delivered, answer.why, answer.for_good);
     break;
   }
   pump();

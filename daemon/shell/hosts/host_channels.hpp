@@ -1,6 +1,7 @@
 // Channels behind plugin hosts: one process a channel plugin, a bounded queue a channel.
-// Threading: the loop's thread. Failure: a message is tried three times, then reported undelivered;
-// a full queue reports the message it has no place for.
+// Threading: the loop's thread. Failure: a message is tried three times (once when the plugin says
+// that more is of no use), then reported undelivered; a full queue reports the message it has no
+// place for.
 #pragma once
 
 #include <boost/asio/io_context.hpp>

@@ -1,8 +1,34 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
+#include "base/text.hpp"
 #include "shell/warden/warden_state.hpp"
 
 namespace tubwarden {
+
+namespace {
+
+/// The line of a phone's message that says how long: by the wall clock where it can be believed.
+std::string since_when(const Clock& clock, const AlertChange& change) {
+  const Duration stood = clock.now() - change.alert.since;
+  const std::string lasted = change.raised ? "" : fmt::format("It lasted {}.", spoken(stood));
+  if (stood >= days(1) || !clock.wall_is_set()) {
+    return change.raised ? fmt::format("For {} now.", spoken(stood)) : lasted;
+  }
+  const auto ago = static_cast<int>(duration_cast<seconds>(stood).count());
+  const int minute = (clock.local_second_of_day() - ago + 86400) % 86400 / 60;
+  return fmt::format("{} {:02}:{:02}.{}{}", change.raised ? "Since" : "It began at", minute / 60,
+                     minute % 60, lasted.empty() ? "" : " ", lasted);
+}
+
+/// "humidity_low" as a grower reads it.
+std::string in_words(std::string cause) {
+  std::replace(cause.begin(), cause.end(), '_', ' ');
+  return cause;
+}
+
+}  // namespace
 
 void Warden::State::tell(const AlertChange& change) {
   const Alert& alert = change.alert;
@@ -10,12 +36,13 @@ void Warden::State::tell(const AlertChange& change) {
                         alert.key.place, alert.key.cause, alert.text));
   publish_alert(change);
   Notice notice;
-  notice.key = fmt::format("{}.{}@{}", alert.key.place, alert.key.cause,
-                           alert.since.time_since_epoch().count());
+  notice.key = fmt::format("{}.{}@{}{}", alert.key.place, alert.key.cause,
+                           alert.since.time_since_epoch().count(), change.raised ? "" : "/over");
   notice.rank = alert.rank;
-  notice.title =
-      fmt::format("{}{}: {}", change.raised ? "" : "over: ", alert.key.place, alert.key.cause);
-  notice.text = alert.text;
+  notice.title = fmt::format("{}{}: {}", change.raised ? "" : "over: ", alert.key.place,
+                             in_words(alert.key.cause));
+  notice.text = alert.text + "\n" + since_when(parts.clock, change);
+  notice.over = !change.raised;
   parts.channels.deliver(notice);
   append(
       {entry("daemon", AlertNoted{alert.key.place, alert.key.cause, change.raised, alert.text})});

@@ -72,10 +72,9 @@ TEST_F(ChannelsTest, a_program_reads_the_message_on_stdin_and_nothing_of_it_else
   channels_.deliver(notice_);
   ASSERT_TRUE(until([&] { return !reports_.empty(); }));
   EXPECT_TRUE(reports_[0].delivered) << reports_[0].why;
-  EXPECT_EQ(
-      read("got"),
-      R"({"key":"tub-1.humidity_low#7","rank":"now","text":"since 10:00; \"81 %\"\nband 85..90",)"
-      R"("title":"tub-1: $(touch pwned) too dry"})");
+  EXPECT_EQ(read("got"), R"({"key":"tub-1.humidity_low#7","rank":"now","state":"raised",)"
+                         R"("text":"since 10:00; \"81 %\"\nband 85..90",)"
+                         R"("title":"tub-1: $(touch pwned) too dry"})");
   EXPECT_EQ(read("arguments"), "1 one word\n");
   EXPECT_FALSE(std::filesystem::exists(folder_.path() / "pwned"));
   std::istringstream variables(read("variables"));
@@ -104,6 +103,16 @@ TEST_F(ChannelsTest, a_failure_is_tried_three_times_and_then_told_with_its_words
   EXPECT_FALSE(reports_[0].delivered);
   EXPECT_NE(reports_[0].why.find("exit code 3: no network"), std::string::npos) << reports_[0].why;
   EXPECT_EQ(read("tries"), "x\nx\nx\n");
+}
+
+TEST_F(ChannelsTest, a_wrong_wiring_is_told_at_once) {
+  channels_.want({plan("phone", script("fail", "echo x >> tries", R"(,"timeout":"2h")"))});
+  const auto from = parts::Steady::now();
+  channels_.deliver(notice_);
+  ASSERT_TRUE(until([&] { return !reports_.empty(); }));
+  EXPECT_FALSE(reports_[0].delivered);
+  EXPECT_LT(parts::Steady::now() - from, 1s) << "trying again would not mend it";
+  EXPECT_EQ(read("tries"), "");
 }
 
 TEST_F(ChannelsTest, a_second_try_that_succeeds_is_a_delivery) {

@@ -94,6 +94,16 @@ TEST_F(Trial, pwm_passes_on_a_tree_of_files) {
   EXPECT_THAT(tried.out, HasSubstr("pwm.so: 10 passed, 0 failed, 1 not applicable"));
 }
 
+TEST_F(Trial, webhook_passes) {
+  const parts::Process server({"/usr/bin/python3", CHANNELS_DIR "/web.py", file("journal")});
+  ASSERT_TRUE(parts::wait_until([&] { return server.out().find('\n') != std::string::npos; }, 20s));
+  const std::string port = std::to_string(std::stoi(server.out()));
+  const Tried tried =
+      try_plugin(ours("webhook"), R"({"wiring":{"url":"http://127.0.0.1:)" + port + R"(/"}})");
+  EXPECT_EQ(tried.status, 0) << tried.out;
+  EXPECT_THAT(tried.out, HasSubstr("webhook.so: 4 passed, 0 failed"));
+}
+
 struct Broken {
   const char* plugin;
   std::vector<std::string> cases;

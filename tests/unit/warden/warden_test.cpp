@@ -1,5 +1,6 @@
 #include "shell/warden/warden.hpp"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include "fakes.hpp"
@@ -189,9 +190,35 @@ TEST(Warden, BrokerLostIsToldAfterFiveSecondsOnce) {
   r.warden.broker_down("again");
   r.pass(minutes(5));
   int told = 0;
-  for (const Notice& n : r.channels.notices) told += n.title == "site: broker_lost" ? 1 : 0;
+  for (const Notice& n : r.channels.notices) told += n.title == "site: broker lost" ? 1 : 0;
   EXPECT_EQ(told, 1);
   EXPECT_FALSE(r.standing("sensor_air_stale")) << "one cause, one message";
+}
+
+TEST(Warden, AMessageSaysSinceWhenAndHowLongItLasted) {
+  Rig r;
+  r.clock.zoned = true;
+  r.adopt(Rig::loaded("fruiting"));
+  r.up();
+  r.pass(minutes(1));
+  const int second = r.clock.local_second_of_day();
+  r.warden.broker_down("test");
+  r.pass(minutes(10));
+  r.up();
+  r.pass(minutes(1));
+  std::vector<Notice> told;
+  for (const Notice& n : r.channels.notices) {
+    if (n.title.ends_with("site: broker lost")) told.push_back(n);
+  }
+  ASSERT_EQ(told.size(), 2u);
+  const std::string began = fmt::format("{:02}:{:02}.", second / 3600, second / 60 % 60);
+  EXPECT_TRUE(told[0].text.ends_with("\nSince " + began)) << told[0].text;
+  EXPECT_FALSE(told[0].over);
+  EXPECT_EQ(told[1].title, "over: site: broker lost");
+  EXPECT_NE(told[1].text.find("\nIt began at " + began + " It lasted 10m"), std::string::npos)
+      << told[1].text;
+  EXPECT_TRUE(told[1].over);
+  EXPECT_EQ(told[1].key, told[0].key + "/over") << "two messages, two keys";
 }
 
 TEST(Warden, UnknownThingsAreRefusedWithWhatThereIs) {
