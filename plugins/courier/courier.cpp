@@ -95,7 +95,9 @@ std::string Transfer::words() const {
     case CURLE_PEER_FAILED_VERIFICATION:  // what OpenSSL says of a certificate holds no secret
       return "the certificate of " + shown + " is not trusted: " + error_;
     case CURLE_SSL_CACERT_BADFILE:
-      return "ca_file " + terms_.ca_file + " cannot be read, or holds no certificate";
+      return (terms_.ca_file.empty() ? "the system's list of certificates (ca-certificates)"
+                                     : "ca_file " + terms_.ca_file) +
+             " cannot be read, or holds none";
     case CURLE_USE_SSL_FAILED:
       return shown + " offers no encryption (STARTTLS)";
     case CURLE_WRITE_ERROR:  // ours, of on_bytes

@@ -42,6 +42,7 @@ ROOMS = {
     "simulated": ("base", "core/output", "sdk"),
     "courier": ("base",),
     "webhook": ("base", "sdk", "courier"),
+    "email": ("base", "sdk", "courier"),
 }
 # One file of another room, and why.
 INCLUDES_ALLOWED = {
@@ -61,7 +62,7 @@ LIBRARIES = {
     "systemd/": ("shell/service",),
     "modbus/": ("modbus_coil",),
     "gpiod": ("gpio_line",),
-    "curl/": ("courier", "webhook"),
+    "curl/": ("courier", "email", "webhook"),
 }
 # Libraries that cost seconds a file stay out of headers other rooms include.
 HEAVY = ("yaml-cpp/", "spdlog/", "mqtt/", "MQTT", "CLI/", "boost/beast", "boost/asio.hpp")

@@ -94,6 +94,26 @@ TEST_F(Trial, pwm_passes_on_a_tree_of_files) {
   EXPECT_THAT(tried.out, HasSubstr("pwm.so: 10 passed, 0 failed, 1 not applicable"));
 }
 
+TEST_F(Trial, email_passes) {
+  for (const char* name : {"pem", "key"}) folder_.write(name, "");
+  ASSERT_EQ(
+      parts::run({"openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256",
+                  "-nodes", "-subj", "/CN=x", "-keyout", file("key"), "-out", file("pem")})
+          .status,
+      0);
+  const parts::Process server(
+      {"/usr/bin/python3", CHANNELS_DIR "/mail.py", file("journal"), file("pem"), file("key")});
+  ASSERT_TRUE(parts::wait_until([&] { return server.out().find('\n') != std::string::npos; }, 20s));
+  std::string port;
+  std::istringstream ports(server.out());
+  for (int i = 0; i < 4; ++i) ports >> port;
+  const Tried tried = try_plugin(ours("email"), R"({"wiring":{"url":"smtp://127.0.0.1:)" + port +
+                                                    R"(","tls":"none","from":"a@example.org",)" +
+                                                    R"("to":["b@example.org"]}})");
+  EXPECT_EQ(tried.status, 0) << tried.out;
+  EXPECT_THAT(tried.out, HasSubstr("email.so: 4 passed, 0 failed"));
+}
+
 TEST_F(Trial, webhook_passes) {
   const parts::Process server({"/usr/bin/python3", CHANNELS_DIR "/web.py", file("journal")});
   ASSERT_TRUE(parts::wait_until([&] { return server.out().find('\n') != std::string::npos; }, 20s));
