@@ -244,7 +244,7 @@ void World::Impl::take_beds() {
 void World::Impl::step(const Event& event) {
   ++statistics.turns;
   // A reading moves no band, unless a glide begins with it; what time moves, the chamber wakes for.
-  const bool reading = std::holds_alternative<event::Reading>(event) && now < wake;
+  const bool reading = std::holds_alternative<event::Message>(event) && now < wake;
   const Effects effects = chamber->step(event, now);
   ENSURE(effects.next_wake > now);
   wake = effects.next_wake;

@@ -50,6 +50,7 @@ bool World::Impl::speaks(std::size_t sensor) {
 
 void World::Impl::hear(std::size_t sensor, bool retained) {
   const SensorPlan& sensor_plan = plan.chamber.sensors[sensor];
+  event::Message message;
   for (std::size_t i = 0; i < sensor_plan.quantities.size(); ++i) {
     const QuantitySource& source = sensor_plan.quantities[i];
     event::Reading r{sensor, source.quantity, sensors[sensor].last[i], retained, false, {}};
@@ -80,8 +81,9 @@ void World::Impl::hear(std::size_t sensor, bool retained) {
       }
     }
     watch.reading(sensor, source.quantity, r.value, retained, now);
-    step(r);
+    message.add(r);
   }
+  if (message.count > 0) step(message);
 }
 
 void World::Impl::sample_room() {

@@ -41,10 +41,4 @@ AlertTimer::Change AlertTimer::judge(bool holds, Duration on_delay, Duration off
   return raised_ ? Change::raised : Change::returned;
 }
 
-AlertTimer::Change AlertTimer::withdraw() {
-  const bool was = raised_;
-  *this = AlertTimer{};
-  return was ? Change::returned : Change::none;
-}
-
 }  // namespace tubwarden

@@ -45,7 +45,12 @@ class AlertTimer {
   Change judge(bool holds, Duration on_delay, Duration off_delay, Instant now);
   /// The condition can no longer be judged (its phase or part is gone): a raised one returns at
   /// once.
-  Change withdraw();
+  Change withdraw() {
+    if (!holds_ && !raised_) return Change::none;
+    const bool was = raised_;
+    *this = AlertTimer{};
+    return was ? Change::returned : Change::none;
+  }
 
   bool raised() const { return raised_; }
   /// When the condition began to hold; meaningful while it holds or stands raised.

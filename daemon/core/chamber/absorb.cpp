@@ -226,17 +226,21 @@ void Chamber::State::take_usable(const event::OutputUsable& report, Instant now)
   stands(report.actuator, safe, now);
 }
 
+void Chamber::State::take_reading(const event::Reading& r, Instant now) {
+  const Instant taken = now - r.age;
+  if (!air.reading(r.sensor, r.quantity, r.value, r.retained, r.at_least, taken, now)) return;
+  // With hands in the tub the air says little about the phase.
+  if (hand(HandKind::attend)) return portions.forget();
+  if (r.retained) return;
+  heed(r.quantity, now);
+  of(r.quantity).recent.add(r.value, std::min(taken, now));
+}
+
 void Chamber::State::absorb(const Event& event, Instant now) {
   std::visit(overloaded{
-                 [&](const event::Reading& r) {
-                   const Instant taken = now - r.age;
-                   const bool is_taken = air.reading(r.sensor, r.quantity, r.value, r.retained,
-                                                     r.at_least, taken, now);
-                   if (!is_taken) return;
-                   // With hands in the tub the air says little about the phase.
-                   if (hand(HandKind::attend)) return portions.forget();
-                   if (!r.retained) heed(r.quantity, now);
-                   if (!r.retained) of(r.quantity).recent.add(r.value, std::min(taken, now));
+                 [&](const event::Reading& r) { take_reading(r, now); },
+                 [&](const event::Message& m) {
+                   for (std::size_t i = 0; i < m.count; ++i) take_reading(m.readings[i], now);
                  },
                  [&](const event::SensorGone& s) { air.gone(s.sensor); },
                  [&](const event::RoomReading& r) {

@@ -38,6 +38,12 @@ struct Reading {
   bool at_least = false;  ///< the sensor stands at the top of its range
   Duration age{0};        ///< by the payload's own time stamp
 };
+/// What one message of a sensor carries: taken together, and judged once.
+struct Message {
+  std::array<Reading, kQuantities> readings{};
+  std::size_t count = 0;
+  void add(const Reading& reading) { readings[count++] = reading; }
+};
 /// The sensor's own will was heard: it is lost at once.
 struct SensorGone {
   std::size_t sensor = 0;
@@ -81,7 +87,7 @@ struct MistKnown {
 struct Tick {};
 }  // namespace event
 
-using Event = std::variant<event::Reading, event::SensorGone, event::RoomReading, event::BrokerUp,
+using Event = std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading, event::BrokerUp,
                            event::BrokerDown, event::OutputUsable, event::PhaseIs, event::LocalTime,
                            event::HandOn, event::HandOff, event::MistKnown, event::Tick>;
 

@@ -126,6 +126,7 @@ struct Chamber::State {
   std::vector<Alert> standing;
   std::vector<AlertKey> orphans;  ///< standing, and what they were about has left the plan
   std::vector<Hand> hands;
+  AirParts parts;  ///< usable readings as of the last turn: what derived values are made of
   DerivedStates derived;
   DoubtAlarms doubts;
   Evidence evidence;
@@ -197,6 +198,7 @@ struct Chamber::State {
 
   // absorb.cpp: an event into the state.
   void absorb(const Event& event, Instant now);
+  void take_reading(const event::Reading& reading, Instant now);
   void take_plan(ChamberPlan chamber, std::vector<TubPlan> standing_in, RoomPlan around,
                  Instant now);
   void take_sensors(const std::vector<SensorPlan>& wanted, Instant now);

@@ -69,16 +69,15 @@ std::optional<Band> humidity_band(Derived d, const Band& band, const AirParts& p
 
 AirParts Chamber::State::air_parts(Instant now) const {
   const auto usable = [&](Quantity q) { return air.usable(q, now); };
-  AirParts parts;
-  if (const auto v = usable(Quantity::humidity)) parts.humidity = Percent{v->value};
-  if (const auto v = usable(Quantity::air_temperature)) parts.air = Celsius{v->value};
-  if (const auto v = usable(Quantity::substrate_temperature)) parts.substrate = Celsius{v->value};
-  return parts;
+  AirParts found;
+  if (const auto v = usable(Quantity::humidity)) found.humidity = Percent{v->value};
+  if (const auto v = usable(Quantity::air_temperature)) found.air = Celsius{v->value};
+  if (const auto v = usable(Quantity::substrate_temperature)) found.substrate = Celsius{v->value};
+  return found;
 }
 
 void Chamber::State::judge_derived(const PhasePlan* phase, Instant now) {
-  const AirParts parts = air_parts(now);
-  for (Derived d : kAllDerived) derived[index_of(d)].value = tubwarden::derived(d, parts);
+  parts = air_parts(now);
   const auto kept = phase ? kept_derived(*phase) : std::nullopt;
   if (!kept) return;
   QuantityState& humid = of(Quantity::humidity);
@@ -98,6 +97,7 @@ void Chamber::State::alert_derived(Effects& effects, const PhasePlan* phase, boo
   for (Derived d : kAllDerived) {
     DerivedState& state = derived[index_of(d)];
     const Warn* warn = phase && phase->of(d) && phase->of(d)->warn ? &*phase->of(d)->warn : nullptr;
+    const auto value = warn ? tubwarden::derived(d, parts) : std::nullopt;
     for (const bool low : {true, false}) {
       AlertTimer& timer = low ? state.low : state.high;
       if (quiet) {
@@ -105,15 +105,13 @@ void Chamber::State::alert_derived(Effects& effects, const PhasePlan* phase, boo
         continue;
       }
       const std::optional<double> limit = !warn ? std::nullopt : low ? warn->below : warn->above;
-      const bool out =
-          limit && state.value && (low ? *state.value < *limit : *state.value > *limit);
+      const bool out = limit && value && (low ? *value < *limit : *value > *limit);
       const auto tell = [&] {
         std::string text = fmt::format("{}: {} is not judged for now.", plan.id, word_of(d));
-        if (limit && state.value) {
-          text =
-              fmt::format("{}: {} {} is {} {}.{}{}", plan.id, word_of(d), amount(*state.value, d),
-                          out ? (low ? "below" : "above") : "back inside", amount(*limit, d),
-                          out ? " " : "", out ? advice(d, low) : "");
+        if (limit && value) {
+          text = fmt::format("{}: {} {} is {} {}.{}{}", plan.id, word_of(d), amount(*value, d),
+                             out ? (low ? "below" : "above") : "back inside", amount(*limit, d),
+                             out ? " " : "", out ? advice(d, low) : "");
         }
         return ToldAlert{{plan.id, fmt::format("{}_{}", name_of(d), low ? "low" : "high")},
                          AlertRank::today,
@@ -124,7 +122,7 @@ void Chamber::State::alert_derived(Effects& effects, const PhasePlan* phase, boo
         note(effects, timer.withdraw(), timer, tell);
         continue;
       }
-      if (!state.value) continue;  // the sensors alert for themselves
+      if (!value) continue;  // the sensors alert for themselves
       note(effects, timer.judge(out, warn->on_delay, kAlertOffDelay, now), timer, tell);
       wake_by(effects, timer.due(), now);
     }
@@ -136,7 +134,7 @@ std::array<DerivedView, kDerived> Chamber::derived() const {
   const PhasePlan* phase = state_->phase_plan();
   for (Derived d : kAllDerived) {
     DerivedView& view = views[index_of(d)];
-    view.value = state_->derived[index_of(d)].value;
+    view.value = tubwarden::derived(d, state_->parts);
     if (!phase || !phase->of(d)) continue;
     view.keep = phase->of(d)->keep;
     if (!phase->of(d)->warn) continue;

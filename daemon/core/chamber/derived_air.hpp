@@ -17,7 +17,6 @@ inline constexpr double kDerivedHumidityMost = 99.0;
 inline constexpr double kDerivedWidthLeast = 2.0;
 
 struct DerivedState {
-  std::optional<double> value;  ///< of usable readings only
   AlertTimer low, high;
 };
 using DerivedStates = std::array<DerivedState, kDerived>;

@@ -15,16 +15,13 @@ void Rhythm::heard(Instant now) {
       const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(known / 2);
       std::nth_element(sorted.begin(), middle, sorted.begin() + static_cast<std::ptrdiff_t>(known));
       median_ = *middle;
-      longest_ =
+      const Duration longest =
           *std::max_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(known));
+      late_after_ =
+          std::max<Duration>({*median_ * kLateIntervals, longest * kLateLongest, kLateAtLeast});
     }
   }
   last_ = now;
-}
-
-std::optional<Duration> Rhythm::late_after() const {
-  if (!median_) return std::nullopt;
-  return std::max<Duration>({*median_ * kLateIntervals, longest_ * kLateLongest, kLateAtLeast});
 }
 
 }  // namespace tubwarden

@@ -27,7 +27,7 @@ class Rhythm {
   /// The median interval; nothing until kLearnedBy of them have been seen.
   std::optional<Duration> interval() const { return median_; }
   /// For how long the sensor may be silent before it is late; nothing until learned.
-  std::optional<Duration> late_after() const;
+  std::optional<Duration> late_after() const { return late_after_; }
 
   static constexpr Duration kSameMessage = seconds(1);
   static constexpr std::size_t kKept = 15;
@@ -38,7 +38,7 @@ class Rhythm {
   std::size_t count_ = 0;
   std::optional<Instant> last_;
   std::optional<Duration> median_;
-  Duration longest_{0};  ///< of those kept
+  std::optional<Duration> late_after_;
 };
 
 }  // namespace tubwarden

@@ -315,16 +315,21 @@ void Warden::State::take_reading(const Route& route, const BrokerMessage& messag
       clock_was_set ? std::optional(parts.clock.wall()) : std::nullopt;
   const Decoded decoded = decode(sensor, message.payload, wall);
   count(decoded);
+  event::Message taken;
   for (Quantity q : kAllQuantities) {
     const DecodedQuantity& value = decoded[q];
     if (value.state != DecodedQuantity::State::taken) continue;
-    ++values_taken;
-    air.air_changed = true;
-    step(air, event::Reading{route.sensor, q, value.value, message.retained, value.at_least,
-                             decoded.age});
-    if (message.retained) continue;
-    tell_trials(air, q);
-    parts.record.reading({air.chamber.plan().id, sensor.id, q, value.value, parts.clock.wall(),
+    taken.add({route.sensor, q, value.value, message.retained, value.at_least, decoded.age});
+  }
+  if (taken.count == 0) return;
+  values_taken += taken.count;
+  air.air_changed = true;
+  step(air, taken);
+  if (message.retained) return;
+  for (std::size_t i = 0; i < taken.count; ++i) {
+    const event::Reading& r = taken.readings[i];
+    tell_trials(air, r.quantity);
+    parts.record.reading({air.chamber.plan().id, sensor.id, r.quantity, r.value, parts.clock.wall(),
                           clock_was_set, now()});
   }
 }
