@@ -6,16 +6,15 @@
 // relay that starts up in the daemon's absence finds it.
 
 #include <algorithm>
-#include <cstdio>
 #include <memory>
 #include <optional>
 #include <string>
 #include <utility>
 
 #include "mqtt_relay/relay_link.hpp"
+#include "mqtt_site/site_broker.hpp"
 #include "sdk/plugin.h"
 #include "sdk/wiring.hpp"
-#include "shell/broker/broker_address.hpp"
 
 namespace {
 
@@ -42,17 +41,6 @@ struct Relay {
   const std::string& payload(std::uint32_t level) const { return level == kRun ? run : rest; }
 };
 
-/// FNV-1a, 64 bits: a name of fixed length for any topic, short enough for every MQTT 3.1.1 broker.
-std::string client_id(const std::string& site, const std::string& topic) {
-  std::uint64_t hash = 0xcbf29ce484222325ULL;
-  for (const char c : site + "\n" + topic) {
-    hash = (hash ^ static_cast<unsigned char>(c)) * 0x100000001b3ULL;
-  }
-  char text[24];
-  std::snprintf(text, sizeof text, "tw%016llx", static_cast<unsigned long long>(hash));
-  return text;
-}
-
 Error bad(std::string text) { return {ErrorCode::bad_input, std::move(text)}; }
 
 Result<std::string> plain_topic(const Wiring& wiring, const std::string& name) {
@@ -64,34 +52,24 @@ Result<std::string> plain_topic(const Wiring& wiring, const std::string& name) {
   return topic;
 }
 
-Result<relay::LinkPlan> broker_plan(const Wiring& site) {
-  const Wiring broker = site.object("broker");
-  const Result<std::string> url = broker.text("url");
-  if (!url) return bad("the site names no broker");
-  const Result<BrokerAddress> address = broker_address(*url);
-  if (!address) return address.error();
+relay::LinkPlan link_to(const SiteBroker& broker) {
   relay::LinkPlan plan;
-  plan.server = address->server;
-  plan.encrypted = address->encrypted;
-  plan.ca_file = broker.text_if("ca_file");
-  plan.cert_file = broker.text_if("cert_file");
-  plan.key_file = broker.text_if("key_file");
-  if (const auto user_file = broker.text_if("user_file")) {
-    const Result<BrokerUser> user = read_user_file(*user_file);
-    if (!user) return user.error();
-    plan.user = user->name;
-    plan.password = user->password;
-  }
+  plan.server = broker.server;
+  plan.encrypted = broker.encrypted;
+  plan.ca_file = broker.ca_file;
+  plan.cert_file = broker.cert_file;
+  plan.key_file = broker.key_file;
+  plan.user = broker.user;
+  plan.password = broker.password;
   return plan;
 }
 
 Result<relay::LinkPlan> plan_of(const tw_output& spec, Relay& relay) {
   const Result<Wiring> wiring = Wiring::parse(spec.wiring);
   if (!wiring) return wiring.error();
-  const Result<Wiring> site = Wiring::parse(spec.site);
-  if (!site) return site.error();
-  Result<relay::LinkPlan> plan = broker_plan(*site);
-  if (!plan) return plan;
+  const Result<SiteBroker> broker = site_broker(spec.site);
+  if (!broker) return broker.error();
+  relay::LinkPlan link = link_to(*broker);
   const Result<std::string> topic = plain_topic(*wiring, "topic");
   const Result<std::string> run = wiring->text("run"), rest = wiring->text("rest");
   for (const auto* each : {&topic, &run, &rest}) {
@@ -101,7 +79,6 @@ Result<relay::LinkPlan> plan_of(const tw_output& spec, Relay& relay) {
   relay.run = *run;
   relay.rest = *rest;
   relay.safe = spec.safe_permille;
-  relay::LinkPlan& link = plan.value();
   if (!wiring->text_or("confirm", "").empty()) {
     const Result<std::string> confirm = plain_topic(*wiring, "confirm");
     if (!confirm) return confirm.error();
@@ -110,11 +87,11 @@ Result<relay::LinkPlan> plan_of(const tw_output& spec, Relay& relay) {
   }
   link.topic = *topic;
   link.safe_payload = relay.payload(relay.safe);
-  link.client_id = client_id(site->text_or("site", ""), *topic);
+  link.client_id = mqtt_client_id(broker->site + "\n" + *topic);
   // A third of the lease at most, so that the broker misses us (after one and a half) within the
   // lease.
   link.keep_alive_s = static_cast<int>(std::max<std::uint32_t>(spec.lease_ms / 3000, 1));
-  return plan;
+  return link;
 }
 
 void confirmed(const Relay& relay, const std::string& payload) {

@@ -35,19 +35,21 @@ ROOMS = {
     "sdk": ("base",),
     "host": ("base", "core/output", "sdk"),
     "gpio_line": ("base", "core/output", "sdk"),
-    "mqtt_relay": ("base", "core/output", "sdk"),
+    "mqtt_relay": ("base", "core/output", "sdk", "mqtt_site"),
     "modbus_coil": ("base", "core/output", "sdk"),
     "program": ("base", "core/output", "sdk"),
     "pwm": ("base", "core/output", "sdk"),
     "simulated": ("base", "core/output", "sdk"),
     "courier": ("base",),
+    "mqtt_site": ("base", "sdk"),
+    "mqtt_note": ("base", "sdk", "mqtt_site"),
     "webhook": ("base", "sdk", "courier"),
     "email": ("base", "sdk", "courier"),
 }
 # One file of another room, and why.
 INCLUDES_ALLOWED = {
-    # The relay's own client reads the broker's address and user file as the daemon does.
-    ("mqtt_relay", "shell/broker/broker_address.hpp"),
+    # A plugin that speaks MQTT reads the broker's address and user file as the daemon does.
+    ("mqtt_site", "shell/broker/broker_address.hpp"),
 }
 # A library is known to these rooms only.
 LIBRARIES = {
@@ -57,7 +59,7 @@ LIBRARIES = {
     "sqlite3": ("shell/record",),
     "spdlog/": ("shell/log",),
     "mqtt/": ("shell/broker",),
-    "MQTT": ("shell/broker", "mqtt_relay"),
+    "MQTT": ("shell/broker", "mqtt_relay", "mqtt_note"),
     "CLI/": ("programs",),
     "systemd/": ("shell/service",),
     "modbus/": ("modbus_coil",),

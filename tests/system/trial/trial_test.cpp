@@ -94,6 +94,15 @@ TEST_F(Trial, pwm_passes_on_a_tree_of_files) {
   EXPECT_THAT(tried.out, HasSubstr("pwm.so: 10 passed, 0 failed, 1 not applicable"));
 }
 
+TEST_F(Trial, mqtt_note_passes) {
+  const parts::Mosquitto broker;
+  const Tried tried = try_plugin(
+      ours("mqtt_note"), R"({"wiring":{"topic":"a/b"},"site":{"site":"x","broker":{"url":")" +
+                             broker.url() + R"("}}})");
+  EXPECT_EQ(tried.status, 0) << tried.out;
+  EXPECT_THAT(tried.out, HasSubstr("mqtt_note.so: 4 passed, 0 failed"));
+}
+
 TEST_F(Trial, email_passes) {
   for (const char* name : {"pem", "key"}) folder_.write(name, "");
   ASSERT_EQ(
