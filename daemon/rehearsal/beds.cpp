@@ -103,7 +103,7 @@ std::vector<BedStep> beds_of(const ChamberPlan& chamber, const std::vector<TubPl
                              const std::vector<Walk>& walks, double start_second_of_day) {
   std::vector<BedStep> steps;
   for (const Duration at : times_of(walks, start_second_of_day)) {
-    BedStep step{at, {}};
+    BedStep step{at, {}, true};
     bool entered = false, morning = false;
     for (const Walk& walk : walks) {
       const Stage* stage = stage_at(walk, at);
@@ -117,6 +117,7 @@ std::vector<BedStep> beds_of(const ChamberPlan& chamber, const std::vector<TubPl
       morning = morning || wet(stage->phase);
     }
     const double second = std::fmod(start_second_of_day + seconds_of(at), 86400.0);
+    step.given = !entered;
     step.bed.watered = entered || (morning && std::fabs(second - kWateredAtS) < 1.0);
     steps.push_back(step);
   }

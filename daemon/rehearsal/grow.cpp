@@ -6,6 +6,7 @@
 
 #include "base/text.hpp"
 #include "rehearsal/plant.hpp"
+#include "rehearsal/room_day.hpp"
 
 namespace tubwarden::rehearsal {
 namespace {
@@ -142,6 +143,14 @@ std::vector<PhaseStep> phases_of(const std::vector<Walk>& walks) {
   return phases;
 }
 
+/// The air begins as the room's.
+StartAir start_of(const GrowOrder& order) {
+  RoomClock room(order.room, order.start_second_of_day);
+  const RoomAir air = room.at(0.0);
+  return {air.celsius, room.humidity_pct(air.celsius), ppm_from_co2_g_g(air.co2_g_g),
+          order.start_second_of_day};
+}
+
 Result<GrowAir> plan_air(const GrowPlan& grow, const ChamberPlan& chamber, const GrowOrder& order,
                          std::uint64_t seed, Assumed& assumed) {
   GrowAir air;
@@ -167,8 +176,7 @@ Result<GrowAir> plan_air(const GrowPlan& grow, const ChamberPlan& chamber, const
   plan.phases = phases_of(air.walks);
   plan.beds = beds_of(plan.chamber, plan.tubs, air.walks, order.start_second_of_day);
   plan.model = model_of(plan.chamber, plan.beds.front());
-  plan.start = {order.room.mean_c, order.room.humidity_pct, order.room.co2_ppm,
-                order.start_second_of_day};
+  plan.start = start_of(order);
   plan.seed = seed;
   for (const SensorPlan& sensor : chamber.sensors) {
     plan.rhythm.push_back(std::min<Duration>(kReadings, sensor.stale_after / 3));
@@ -180,13 +188,24 @@ Result<GrowAir> plan_air(const GrowPlan& grow, const ChamberPlan& chamber, const
 }
 
 void assume_room(const RoomPlan& room, const RoomDay& day, Assumed& assumed) {
-  assumed.say(fmt::format(
-      "The room is {} C on average, +- {} C through the day, with {} % RH at its average and {} "
-      "ppm "
-      "CO2{}.",
-      trimmed(day.mean_c), trimmed(day.swing_c), trimmed(day.humidity_pct), trimmed(day.co2_ppm),
-      room.temperature.fixed || room.humidity.fixed ? ", as far as tubwarden.yaml gives it fixed"
-                                                    : ""));
+  const RoomSeries none, &told = day.series ? *day.series : none;
+  std::string text;
+  const auto part = [&](const std::string& more) { text += (text.empty() ? "" : ", ") + more; };
+  if (told.celsius.empty()) {
+    part(fmt::format("{} C on average, +- {} C through the day", trimmed(day.mean_c),
+                     trimmed(day.swing_c)));
+  }
+  if (told.humidity_pct.empty()) {
+    part(fmt::format("{} % RH at {} C", trimmed(day.humidity_pct), trimmed(day.mean_c)));
+  }
+  if (told.co2_ppm.empty()) part(fmt::format("{} ppm CO2", trimmed(day.co2_ppm)));
+  if (!text.empty()) assumed.say(fmt::format("The room has {}.", text));
+  if (!day.series) return;
+  assumed.say(fmt::format("The room's file tells {}; then it begins again.",
+                          spoken(from_seconds(told.length_s))));
+  if (room.temperature.fixed || room.humidity.fixed || room.co2.fixed) {
+    assumed.say("The control is told the room's fixed values of tubwarden.yaml, not the file's.");
+  }
 }
 
 void assume_model(const PlannedGrow& planned, Assumed& assumed) {

@@ -4,8 +4,10 @@
 #pragma once
 
 #include <array>
+#include <memory>
 #include <optional>
 #include <string_view>
+#include <vector>
 
 #include "base/quantity.hpp"
 
@@ -73,6 +75,17 @@ struct ModelParameters {
   SensorTraits sensors = usual_sensors();
 };
 
+/// A quantity of the room through time: straight from knot to knot, rising in time, and again from
+/// its begin when `length_s` is over.
+struct RoomKnot {
+  double at_s = 0.0;  ///< since the start
+  double value = 0.0;
+};
+struct RoomSeries {
+  std::vector<RoomKnot> celsius, humidity_pct, co2_ppm;  ///< empty: as the day has it
+  double length_s = 0.0;
+};
+
 /// The room has its own day: a sinusoidal temperature, and a humidity that follows it because the
 /// water in its air does not change.
 struct RoomDay {
@@ -81,6 +94,7 @@ struct RoomDay {
   double warmest_h = 15.0;     ///< hour of the local day at which it is warmest
   double humidity_pct = 50.0;  ///< at mean_c
   double co2_ppm = 420.0;
+  std::shared_ptr<const RoomSeries> series{};  ///< instead of the day, as far as it says
 };
 
 /// What stands in the tub.

@@ -28,7 +28,24 @@ RoomClock::RoomClock(const RoomDay& day, double start_s)
   turn_to(0.0);
 }
 
+std::optional<double> RoomClock::told(const std::vector<RoomKnot> RoomSeries::*knots,
+                                      double t_s) const {
+  if (!day_.series) return std::nullopt;
+  const std::vector<RoomKnot>& of = (*day_.series).*knots;
+  if (of.empty()) return std::nullopt;
+  const double length = day_.series->length_s;
+  const double at = length > 0.0 ? std::fmod(std::max(t_s, 0.0), length) : 0.0;
+  const auto after = std::upper_bound(of.begin(), of.end(), at,
+                                      [](double t, const RoomKnot& k) { return t < k.at_s; });
+  if (after == of.begin()) return of.front().value;
+  if (after == of.end()) return of.back().value;
+  const RoomKnot& before = *(after - 1);
+  const double share = (at - before.at_s) / (after->at_s - before.at_s);
+  return before.value + share * (after->value - before.value);
+}
+
 double RoomClock::celsius_at(double t_s) const {
+  if (const auto given = told(&RoomSeries::celsius, t_s)) return *given;
   const double since_warmest = t_s + start_s_ - day_.warmest_h * 3600.0;
   return day_.mean_c + day_.swing_c * std::cos(2.0 * std::numbers::pi * since_warmest / kDayS);
 }
@@ -37,6 +54,14 @@ void RoomClock::turn_to(double t_s) {
   from_s_ = std::floor(t_s / kKnotS) * kKnotS;
   celsius_ = celsius_at(from_s_);
   slope_ = (celsius_at(from_s_ + kKnotS) - celsius_) / kKnotS;
+  if (!day_.series) return;
+  // What the air of the day holds, unless the series says how humid it is; never more than it can.
+  const double ratio =
+      told(&RoomSeries::humidity_pct, from_s_)
+          ? humidity_ratio(Celsius{celsius_}, Percent{*told(&RoomSeries::humidity_pct, from_s_)})
+          : humidity_ratio(Celsius{day_.mean_c}, Percent{day_.humidity_pct});
+  vapour_g_g_ = std::min(ratio, humidity_ratio(Celsius{celsius_}, Percent{100.0}));
+  co2_g_g_ = co2_g_g_from_ppm(told(&RoomSeries::co2_ppm, from_s_).value_or(day_.co2_ppm));
 }
 
 double RoomClock::humidity_pct(double celsius) const {

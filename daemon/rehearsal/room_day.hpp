@@ -1,6 +1,9 @@
-// The room's temperature through its day, cheap enough for every step of the model: a straight line
-// from minute to minute. Threading: one owner. Failure: none.
+// The room through its day, or as a series tells it, cheap enough for every step of the model: a
+// straight line from minute to minute. Threading: one owner. Failure: none.
 #pragma once
+
+#include <optional>
+#include <vector>
 
 #include "rehearsal/parameters.hpp"
 
@@ -30,6 +33,8 @@ class RoomClock {
  private:
   static constexpr double kKnotS = 60.0;
   double celsius_at(double t_s) const;
+  /// A quantity of the series at a time; nothing where it does not tell.
+  std::optional<double> told(const std::vector<RoomKnot> RoomSeries::*knots, double t_s) const;
   void turn_to(double t_s);
 
   RoomDay day_;

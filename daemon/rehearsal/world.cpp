@@ -234,8 +234,9 @@ void World::Impl::take_hands() {
 void World::Impl::take_beds() {
   while (next_bed < plan.beds.size() && start + plan.beds[next_bed].at <= now) {
     catch_up();
-    const double given_g = model.lay(plan.beds[next_bed++].bed);
-    if (observer != nullptr && given_g > 0.0) observer->watered(now - start, given_g);
+    const BedStep& step = plan.beds[next_bed++];
+    const double given_g = model.lay(step.bed);
+    if (observer != nullptr && step.given && given_g > 0.0) observer->watered(now - start, given_g);
   }
 }
 

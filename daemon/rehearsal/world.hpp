@@ -57,6 +57,7 @@ struct PhaseStep {
 struct BedStep {
   Duration at{0};
   Bed bed;
+  bool given = true;  ///< its water is given by a hand; else it is laid wet
 };
 
 /// A grower's hand, as in `attend`, `keep-at` and `try`.

@@ -1,11 +1,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <fstream>
-#include <sstream>
 #include <tuple>
 
 #include "settings/cross_check.hpp"
+#include "settings/file_text.hpp"
 #include "settings/settings.hpp"
 
 namespace tubwarden {
@@ -16,33 +15,6 @@ namespace fs = std::filesystem;
 constexpr std::size_t kFileBytesMax = 1024 * 1024;
 constexpr std::size_t kFilesMax = 5000;  // a folder of this project holds some thousand tubs
 constexpr std::size_t kFindingsPerFileMax = 200;
-
-/// One file's text, or nothing after a finding.
-std::optional<std::string> read_text(const fs::path& path, const std::string& name,
-                                     std::vector<Finding>& findings) {
-  std::error_code code;
-  // A pipe or a device would be read for ever.
-  if (const auto kind = fs::status(path, code); fs::exists(kind) && !fs::is_regular_file(kind)) {
-    findings.push_back({Severity::error, name, 0, 0, "is no plain file; put one in its place"});
-    return std::nullopt;
-  }
-  const auto size = fs::file_size(path, code);
-  std::ifstream stream(path, std::ios::binary);
-  if (code || !stream) {
-    findings.push_back({Severity::error, name, 0, 0,
-                        fs::exists(path, code)
-                            ? "the file cannot be read; allow the daemon to read it"
-                            : "there is no such file"});
-    return std::nullopt;
-  }
-  if (size > kFileBytesMax) {
-    findings.push_back({Severity::error, name, 0, 0, "the file is larger than 1 MiB"});
-    return std::nullopt;
-  }
-  std::ostringstream text;
-  text << stream.rdbuf();
-  return text.str();
-}
 
 /// The names of DIR/*.yaml in order; dot files and other endings are editors' affairs.
 std::vector<std::string> yaml_names(const fs::path& folder, const std::string& part,
@@ -149,7 +121,7 @@ class FolderReader {
   YamlFile open(const std::string& name) {
     ++files_;
     begin_ = out_.findings.size();
-    auto text = read_text(folder_ / name, name, out_.findings);
+    auto text = read_file_text(folder_ / name, name, kFileBytesMax, out_.findings);
     text_ = text ? std::move(*text) : "";
     if (!text) return {};
     YamlFile file = read_yaml(text_, name, out_.findings);

@@ -24,6 +24,8 @@ A folder, `/etc/tubwarden` when installed, of YAML files:
 | `chambers/*.yaml` | one shared air each, with its sensors and actuators |
 | `tubs/*.yaml` | one tub or shelf of jars each |
 
+`tubwarden rehearse` takes a file of faults beside the folder, written by the same rules.
+
 Files that begin with a dot or end otherwise are not read. `tubwarden check DIR` reads a folder and
 says all that is wrong with it, each finding as `file:line:column: what is wrong, what is allowed`;
 a daemon that runs does the same when a file is saved. A tub whose file, profile or chamber has an
@@ -73,7 +75,7 @@ struct SectionTitle {
   std::string_view section;
   std::string_view title;
 };
-constexpr std::array<SectionTitle, 27> kSections = {{
+constexpr std::array<SectionTitle, 29> kSections = {{
     {"site", "tubwarden.yaml"},
     {"broker", "tubwarden.yaml: broker"},
     {"record", "tubwarden.yaml: record"},
@@ -101,6 +103,8 @@ constexpr std::array<SectionTitle, 27> kSections = {{
     {"gone", "sensors: gone"},
     {"actuator", "actuators: each"},
     {"limits", "actuators: limits"},
+    {"faults", "rehearse --faults FILE"},
+    {"fault", "rehearse --faults FILE: faults: each"},
 }};
 
 constexpr std::array<Measure, 11> kMeasures = {

@@ -265,6 +265,34 @@ constexpr OptionRow kRows[] = {
      "A run lasts at most so long; 0s is no limit."},
     {"limits", "starts_per_hour", T::integer, U::none, within(0, 240), "", "",
      "So many starts in any hour; 0 is no limit."},
+    // rehearse --faults FILE
+    {"faults", "faults", T::list, U::none, kAny, kRequired, "fault", "What goes wrong, and when."},
+    {"fault", "fault", T::word, U::none, kAny, kRequired,
+     "sensor_dead|sensor_gone|sensor_stuck|sensor_drifting|tank_empty|fan_dead|actuator_dead|"
+     "output_unusable|lid_open|broker_gone|restart|daemon_hung|clock_jump",
+     "What goes wrong. A tank that is empty is filled again when its time is over, and so on."},
+    {"fault", "at", T::amount, U::duration, within(0, 400 * kDay), kRequired, "",
+     "Since the rehearsal began."},
+    {"fault", "for", T::amount, U::duration, within(1, 400 * kDay), kRequired, "",
+     "So long it lasts."},
+    {"fault", "tub", T::id, U::none, kAny, "", "",
+     "The tub or chamber in whose air it happens; in each where it is not given. Broker, daemon and "
+     "clock are the site's."},
+    {"fault", "sensor", T::id, U::none, kAny, "", "",
+     "Which sensor of that air; need not be said where it has one."},
+    {"fault", "actuator", T::id, U::none, kAny, "", "",
+     "Which actuator of that air; need not be said where one fits."},
+    {"fault", "quantity", T::word, U::none, kAny, "",
+     "humidity|air_temperature|substrate_temperature|co2",
+     "sensor_drifting: which of the sensor's; need not be said where it has one."},
+    {"fault", "rises", T::difference, U::by_quantity, kAny, "", "",
+     "sensor_drifting: it shows so much more with each day."},
+    {"fault", "falls", T::difference, U::by_quantity, kAny, "", "",
+     "sensor_drifting: it shows so much less with each day."},
+    {"fault", "ahead", T::amount, U::duration, within(1, 400 * kDay), "", "",
+     "clock_jump: the wall clock is so far ahead."},
+    {"fault", "behind", T::amount, U::duration, within(1, 400 * kDay), "", "",
+     "clock_jump: the wall clock is so far behind."},
 };
 
 }  // namespace

@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 
+#include "base/ensure.hpp"
+#include "settings/file_text.hpp"
+#include "settings/room_file.hpp"
 #include "shell/hosts/describe.hpp"
 
 namespace tubwarden::cli {
@@ -16,6 +19,70 @@ Result<Loaded> loaded_for(const Rehearse& wanted, std::vector<std::string>& prob
     if (finding.severity == Severity::error) text += "\n" + finding.told();
   }
   return Error{ErrorCode::bad_input, text};
+}
+
+constexpr std::size_t kRoomBytesMax = 16 * 1024 * 1024;
+constexpr std::size_t kFaultBytesMax = 1024 * 1024;
+
+/// The errors of a file beside the folder, each on a line; nothing where it has none.
+std::optional<Error> errors_in(const std::string& file, const std::vector<Finding>& findings) {
+  std::string text = file + " is not played before it is whole:";
+  bool any = false;
+  for (const Finding& finding : findings) {
+    if (finding.severity != Severity::error) continue;
+    text += "\n" + finding.told();
+    any = true;
+  }
+  return any ? std::optional(Error{ErrorCode::bad_input, text}) : std::nullopt;
+}
+
+std::vector<rehearsal::RoomKnot> knots_of(const std::vector<RoomPoint>& points) {
+  std::vector<rehearsal::RoomKnot> knots;
+  for (const RoomPoint& p : points) knots.push_back({p.at_s, p.value});
+  return knots;
+}
+
+Outcome take_room(const std::string& file, rehearsal::GrowOrder& order) {
+  std::vector<Finding> findings;
+  const auto text = read_file_text(file, file, kRoomBytesMax, findings);
+  const RoomFile room = text ? read_room(*text, file, findings) : RoomFile{};
+  if (const auto wrong = errors_in(file, findings)) return *wrong;
+  rehearsal::RoomSeries series;
+  series.celsius = knots_of(room.celsius);
+  series.humidity_pct = knots_of(room.humidity_pct);
+  series.co2_ppm = knots_of(room.co2_ppm);
+  series.length_s = room.length_s;
+  order.room.series = std::make_shared<const rehearsal::RoomSeries>(std::move(series));
+  order.start_second_of_day = room.second_of_day;
+  return Done{};
+}
+
+rehearsal::Fault fault_of(const FaultLine& line) {
+  const auto kind = rehearsal::fault_named(line.fault);
+  ENSURE(kind.has_value());
+  const bool drifts = *kind == rehearsal::Fault::Kind::sensor_drifting;
+  return {
+      *kind,        line.index, line.at, line.at + line.lasts, line.amount / (drifts ? 24.0 : 1.0),
+      line.quantity};
+}
+
+Outcome take_faults(const std::string& file, const GrowPlan& grow, rehearsal::GrowOrder& order,
+                    Rehearsed& out, std::vector<std::string>& problems) {
+  std::vector<Finding> findings;
+  const auto text = read_file_text(file, file, kFaultBytesMax, findings);
+  if (text) out.faults = read_faults(*text, file, grow, findings);
+  if (const auto wrong = errors_in(file, findings)) return *wrong;
+  for (const FaultLine& line : out.faults) {
+    if (line.at >= order.length) {
+      problems.push_back(
+          fmt::format("{}:{}: {} begins after the rehearsal's end", file, line.line, line.fault));
+    }
+    for (const ChamberPlan& chamber : grow.chambers) {
+      if (!line.chamber.empty() && line.chamber != chamber.id) continue;
+      order.faults[chamber.id].push_back(fault_of(line));
+    }
+  }
+  return Done{};
 }
 
 Played play_all(const rehearsal::PlannedGrow& planned, const Rehearse& wanted,
@@ -51,10 +118,16 @@ Result<Rehearsed> rehearse(const Rehearse& wanted, const Progress& progress,
   order.seed = wanted.seed;
   order.from = wanted.from;
   order.room = rehearsal::room_day_of(loaded->grow.room);
+  Rehearsed out;
+  if (!wanted.room.empty()) {
+    if (const Outcome taken = take_room(wanted.room, order); !taken) return taken.error();
+  }
+  if (!wanted.faults.empty()) {
+    const Outcome taken = take_faults(wanted.faults, loaded->grow, order, out, problems);
+    if (!taken) return taken.error();
+  }
   const auto planned = rehearsal::plan_grow(loaded->grow, order);
   if (!planned) return planned.error();
-
-  Rehearsed out;
   out.site = loaded->site->site;
   out.length = wanted.length;
   out.seed = wanted.seed;

@@ -10,6 +10,7 @@
 
 #include "programs/cli/words.hpp"
 #include "rehearsal/grow_play.hpp"
+#include "settings/faults_file.hpp"
 #include "settings/settings.hpp"
 
 namespace tubwarden::cli {
@@ -26,7 +27,8 @@ struct Rehearsed {
   std::uint64_t seed = 1;
   GrowPlan grow;
   Played played;
-  std::optional<Played> beside;      ///< the same world under another control
+  std::optional<Played> beside;  ///< the same world under another control
+  std::vector<FaultLine> faults;
   std::vector<std::string> assumed;  ///< sentences
   std::vector<std::string> broken;   ///< rules that the control broke: a defect of the program
 };
@@ -37,6 +39,8 @@ using Progress = std::function<void(const std::string& air, double done)>;
 Result<Rehearsed> rehearse(const Rehearse& wanted, const Progress& progress,
                            std::vector<std::string>& problems);
 
+/// "tank_empty of tub-1/mister, day 10 00:00 for 6h".
+std::string fault_words(const FaultLine& fault);
 /// The line of a terminal while it goes on.
 std::string rehearsing(const std::string& air, double done);
 std::string rehearsed_page(const Rehearsed& rehearsed, const Look& look);

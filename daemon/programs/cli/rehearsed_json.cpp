@@ -99,14 +99,28 @@ RehearsedJson played_json(const Played& played) {
   return airs;
 }
 
+RehearsedJson fault_json(const FaultLine& fault) {
+  const auto name = [](const std::string& text) {
+    return text.empty() ? RehearsedJson() : RehearsedJson(text);
+  };
+  return {{"fault", fault.fault},
+          {"chamber", name(fault.chamber)},
+          {"part", name(fault.part)},
+          {"from_s", seconds_of(fault.at)},
+          {"to_s", seconds_of(fault.at + fault.lasts)}};
+}
+
 }  // namespace
 
 std::string rehearsed_json(const Rehearsed& r) {
+  RehearsedJson faults = RehearsedJson::array();
+  for (const FaultLine& fault : r.faults) faults.push_back(fault_json(fault));
   RehearsedJson all = {{"site", r.site},
                        {"length_s", seconds_of(r.length)},
                        {"seed", r.seed},
                        {"airs", played_json(r.played)},
                        {"beside", r.beside ? played_json(*r.beside) : RehearsedJson()},
+                       {"faults", faults},
                        {"assumed", r.assumed},
                        {"broken", r.broken}};
   return all.dump(2, ' ', false, RehearsedJson::error_handler_t::replace) + "\n";

@@ -37,9 +37,9 @@ std::string beyond_text(Quantity q, double beyond) {
 
 std::string band_text(Quantity q, const Band& band) {
   const std::string unit(unit_of(q));
-  if (!std::isfinite(band.low)) return fmt::format("below {} {}", trimmed(band.high), unit);
-  if (!std::isfinite(band.high)) return fmt::format("above {} {}", trimmed(band.low), unit);
-  return fmt::format("{}..{} {}", trimmed(band.low), trimmed(band.high), unit);
+  if (!std::isfinite(band.low)) return fmt::format("below {} {}", trimmed(band.high, 1), unit);
+  if (!std::isfinite(band.high)) return fmt::format("above {} {}", trimmed(band.low, 1), unit);
+  return fmt::format("{}..{} {}", trimmed(band.low, 1), trimmed(band.high, 1), unit);
 }
 
 std::string quantity_rows(const std::vector<Side>& sides, const Look& look) {
@@ -183,6 +183,15 @@ std::string rehearsing(const std::string& air, double done) {
   return fmt::format("rehearsing {}: {:.0f} %", air, 100.0 * done);
 }
 
+std::string fault_words(const FaultLine& fault) {
+  const auto into = duration_cast<minutes>(fault.at % Duration(hours(24))).count();
+  std::string where = fault.chamber;
+  if (!fault.part.empty()) where += "/" + fault.part;
+  return fmt::format("{}{}{}, day {} {:02d}:{:02d} for {}", fault.fault,
+                     where.empty() ? "" : " of ", where, fault.at / Duration(hours(24)) + 1,
+                     into / 60, into % 60, spoken(fault.lasts));
+}
+
 std::string rehearsed_page(const Rehearsed& r, const Look& look) {
   std::string page = fmt::format("{}: {} rehearsed on a model of its tubs, seed {}\n",
                                  clean(r.site, look), spoken(r.length), r.seed);
@@ -191,6 +200,8 @@ std::string rehearsed_page(const Rehearsed& r, const Look& look) {
       page += "\n" + tub_part(r, air, tub, look);
     }
   }
+  if (!r.faults.empty()) page += "\n" + inked("Faults\n", Ink::strong, look);
+  for (const FaultLine& fault : r.faults) page += "  - " + fault_words(fault) + "\n";
   page += "\n" + inked("Assumed\n", Ink::strong, look);
   for (const std::string& text : r.assumed) {
     page += beside("  - ", clean(text, look), Ink::plain, look);

@@ -84,6 +84,7 @@ struct Rehearse {
   std::uint64_t seed = 1;
   std::optional<Control> against;  ///< the same once more, under this control
   std::string from;                ///< the first phase; empty: as the tubs' files say
+  std::string room, faults;        ///< files; empty: none
   std::string plugins;
   std::string host;  ///< the program that describes a plugin
 };

@@ -129,9 +129,14 @@ void SetupWords::add_rehearse() {
          "how long, 1 to 400; 60 without")
       ->type_name("N")
       ->check(CLI::Range(1, kRehearseDaysMost));
-  sub->add_option("--seed", rehearse_.seed, "of all that is random; 1 without")->type_name("N");
+  sub->add_option("--seed", rehearse_.seed, "of all that is random; 1 without")
+      ->type_name("N")
+      ->check(CLI::NonNegativeNumber);
   sub->add_option("--from", rehearse_.from, "the first phase; the one of each tub's file without")
       ->type_name("PHASE");
+  sub->add_option("--room", rehearse_.room, "CSV of the room's air through time")
+      ->type_name("FILE");
+  sub->add_option("--faults", rehearse_.faults, "what goes wrong, and when")->type_name("FILE");
   sub->add_option_function<std::string>(
          "--against",
          [this](const std::string& given) {

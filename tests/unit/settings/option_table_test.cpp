@@ -36,7 +36,7 @@ TEST(OptionTable, KeepsTheRowsOfASectionTogether) {
 }
 
 TEST(OptionTable, NamesItsSectionsAndReachesThemAll) {
-  std::set<std::string_view> reached = {"site", "profile", "chamber", "tub"};
+  std::set<std::string_view> reached = {"site", "profile", "chamber", "tub", "faults"};
   for (const OptionRow& row : option_table()) {
     const bool section = row.type == OptionType::map || row.type == OptionType::list ||
                          row.type == OptionType::either;
