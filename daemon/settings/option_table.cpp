@@ -2,8 +2,6 @@
 
 #include <algorithm>
 
-#include "base/ensure.hpp"
-
 namespace tubwarden {
 namespace {
 
@@ -276,7 +274,8 @@ constexpr OptionRow kRows[] = {
     {"fault", "for", T::amount, U::duration, within(1, 400 * kDay), kRequired, "",
      "So long it lasts."},
     {"fault", "tub", T::id, U::none, kAny, "", "",
-     "The tub or chamber in whose air it happens; in each where it is not given. Broker, daemon and "
+     "The tub or chamber in whose air it happens; in each where it is not given. Broker, daemon "
+     "and "
      "clock are the site's."},
     {"fault", "sensor", T::id, U::none, kAny, "", "",
      "Which sensor of that air; need not be said where it has one."},
@@ -310,108 +309,6 @@ const OptionRow* row_of(std::string_view section, std::string_view key) {
     if (row.key == key) return &row;
   }
   return nullptr;
-}
-
-std::string_view name_of(OptionType type) {
-  switch (type) {
-    case T::id:
-      return "name";
-    case T::text:
-      return "text";
-    case T::topic:
-      return "topic";
-    case T::pointer:
-      return "JSON pointer";
-    case T::path:
-      return "full path";
-    case T::word:
-      return "word";
-    case T::number:
-      return "number";
-    case T::integer:
-      return "whole number";
-    case T::flag:
-      return "true or false";
-    case T::level:
-      return "rest, run or N %";
-    case T::clock:
-      return "time of day, HH:MM";
-    case T::amount:
-      return "amount with its unit";
-    case T::amount_or_never:
-      return "duration with its unit, or never";
-    case T::difference:
-      return "amount with its unit";
-    case T::pair:
-      return "pair of amounts, [low, high]";
-    case T::points:
-      return "two points, [[read, true], [read, true]]";
-    case T::map:
-      return "section";
-    case T::list:
-      return "list";
-    case T::either:
-      return "amount with its unit, or section";
-    case T::plugin:
-      return "section of the plugin's own options";
-  }
-  ENSURE(false);
-}
-
-Measure measure_of(UnitKind unit) {
-  switch (unit) {
-    case U::duration:
-      return Measure::duration;
-    case U::volume:
-      return Measure::volume;
-    case U::mass:
-      return Measure::mass;
-    case U::temperature:
-      return Measure::temperature;
-    case U::humidity:
-      return Measure::humidity;
-    case U::co2:
-      return Measure::co2;
-    case U::none:
-    case U::by_effect:
-    case U::by_quantity:
-      break;
-  }
-  ENSURE(false);
-}
-
-Bounds bounds_of(std::string_view section, Measure measure) {
-  const bool sensor = section == "quantity";
-  switch (measure) {
-    case Measure::humidity:
-      return {0, 100};
-    case Measure::temperature:
-      return sensor ? Bounds{-40, 125} : Bounds{-10, 45};
-    case Measure::co2:
-      return sensor ? Bounds{0, 1e6} : Bounds{0, 50000};
-    case Measure::water_ratio:
-      return {0, 40};
-    case Measure::pressure:
-      return {-5, 5};
-    case Measure::duration:
-    case Measure::volume:
-    case Measure::mass:
-    case Measure::water_rate:
-    case Measure::air_rate:
-    case Measure::power:
-      break;
-  }
-  return kAny;
-}
-
-std::vector<std::string> words_in(std::string_view bars) {
-  std::vector<std::string> words;
-  while (!bars.empty()) {
-    const std::size_t bar = bars.find('|');
-    words.emplace_back(bars.substr(0, bar));
-    bars = bar == std::string_view::npos ? "" : bars.substr(bar + 1);
-  }
-  return words;
 }
 
 }  // namespace tubwarden
