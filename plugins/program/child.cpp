@@ -53,8 +53,16 @@ struct Pipe {
   }
 };
 
+std::vector<char*> pointers_to(std::vector<std::string>& words) {
+  std::vector<char*> all;
+  for (std::string& word : words) all.push_back(word.data());
+  all.push_back(nullptr);
+  return all;
+}
+
 /// Starts it in a process group of its own, so that what it starts is ended with it.
-int start(std::vector<std::string> argv, int in, int err, pid_t& pid) {
+int start(std::vector<std::string> argv, std::vector<std::string> variables, int in, int err,
+          pid_t& pid) {
   posix_spawn_file_actions_t actions;
   posix_spawnattr_t attributes;
   ::posix_spawn_file_actions_init(&actions);
@@ -72,12 +80,10 @@ int start(std::vector<std::string> argv, int in, int err, pid_t& pid) {
   ::posix_spawnattr_setpgroup(&attributes, 0);
   ::posix_spawnattr_setflags(
       &attributes, POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF | POSIX_SPAWN_SETPGROUP);
-  std::vector<char*> words;
-  for (std::string& word : argv) words.push_back(word.data());
-  words.push_back(nullptr);
-  char path[] = "PATH=/usr/local/bin:/usr/bin:/bin", language[] = "LANG=C.UTF-8";
-  char* environment[] = {path, language, nullptr};
-  const int error = ::posix_spawn(&pid, words[0], &actions, &attributes, words.data(), environment);
+  variables.insert(variables.end(), {"PATH=/usr/local/bin:/usr/bin:/bin", "LANG=C.UTF-8"});
+  std::vector<char*> words = pointers_to(argv), environment = pointers_to(variables);
+  const int error =
+      ::posix_spawn(&pid, words[0], &actions, &attributes, words.data(), environment.data());
   ::posix_spawn_file_actions_destroy(&actions);
   ::posix_spawnattr_destroy(&attributes);
   return error;
@@ -134,11 +140,11 @@ std::optional<std::string> judge(const std::string& program, int status, std::st
 }  // namespace
 
 std::optional<std::string> run(const std::vector<std::string>& argv, std::string_view message,
-                               milliseconds limit) {
+                               const std::vector<std::string>& variables, milliseconds limit) {
   Pipe in, err;
   if (!in.open() || !err.open()) return std::string("pipe: ") + std::strerror(errno);
   pid_t pid = -1;
-  const int error = start(argv, in.read.get(), err.write.get(), pid);
+  const int error = start(argv, variables, in.read.get(), err.write.get(), pid);
   if (error != 0) return argv[0] + " cannot be started: " + std::strerror(error);
   in.read.close();
   err.write.close();

@@ -1,9 +1,11 @@
 // The grower's own program, as a channel and as a driver. For each message it reads one JSON object
-// on stdin; for each change of an output it gets the level in permille as its last argument. No
-// part of a message is an argument: a title can never become a word of a command line.
+// on stdin, and finds rank, state, title and key in its environment; for each change of an output
+// it gets the level in permille as its last argument. No part of a message is an argument: a title
+// can never become a word of a command line.
 
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <chrono>
 #include <cstring>
@@ -12,6 +14,7 @@
 #include <vector>
 
 #include "program/child.hpp"
+#include "sdk/note.hpp"
 #include "sdk/plugin.h"
 #include "sdk/wiring.hpp"
 
@@ -98,7 +101,7 @@ std::int32_t open_output(const tw_host* host, std::uint32_t, const tw_output* sp
 std::int32_t switch_to(const Output& output, std::uint32_t level) {
   std::vector<std::string> argv = output.plan.argv;
   argv.push_back(std::to_string(level));
-  const auto why = tubwarden::program::run(argv, "", output.plan.limit);
+  const auto why = tubwarden::program::run(argv, "", {}, output.plan.limit);
   return why ? fail(output.host, TW_FAILED, *why) : TW_OK;
 }
 
@@ -113,11 +116,24 @@ std::int32_t make_safe(void* handle) {
 
 void close_output(void* handle) { delete static_cast<Output*>(handle); }
 
+/// What a short script needs without reading JSON. One line each, whatever was said.
+std::vector<std::string> variables_of(const tubwarden::Note& note) {
+  std::vector<std::string> all = {"TUBWARDEN_RANK=" + note.rank, "TUBWARDEN_STATE=" + note.state,
+                                  "TUBWARDEN_TITLE=" + note.title, "TUBWARDEN_KEY=" + note.key};
+  for (std::string& line : all) {
+    std::replace_if(
+        line.begin(), line.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20; }, ' ');
+  }
+  return all;
+}
+
 std::int32_t deliver(const tw_host* host, const char* wiring_json, const char*,
                      const char* message) {
   const Result<Plan> plan = plan_of(wiring_json, kChannel);
   if (!plan) return fail(host, TW_BAD_OPTION, plan.error().text);
-  const auto why = tubwarden::program::run(plan->argv, message, plan->limit);
+  const Result<tubwarden::Note> note = tubwarden::parse_note(message);
+  if (!note) return fail(host, TW_BAD_OPTION, note.error().text);
+  const auto why = tubwarden::program::run(plan->argv, message, variables_of(*note), plan->limit);
   return why ? fail(host, TW_FAILED, *why) : TW_OK;
 }
 

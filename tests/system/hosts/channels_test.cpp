@@ -66,7 +66,7 @@ class ChannelsTest : public testing::Test {
   HostChannels channels_;
 };
 
-TEST_F(ChannelsTest, a_program_reads_the_message_on_stdin_and_nothing_of_it_elsewhere) {
+TEST_F(ChannelsTest, a_program_reads_the_message_on_stdin_and_nothing_of_it_as_an_argument) {
   channels_.want(
       {plan("phone", script("note", "cat > got; env > variables; echo \"$# $1\" > arguments"))});
   channels_.deliver(notice_);
@@ -80,11 +80,18 @@ TEST_F(ChannelsTest, a_program_reads_the_message_on_stdin_and_nothing_of_it_else
   std::istringstream variables(read("variables"));
   for (std::string line; std::getline(variables, line);) {
     const std::string name = line.substr(0, line.find('='));
+    if (name.starts_with("TUBWARDEN_")) continue;
     EXPECT_TRUE(name == "PATH" || name == "LANG" || name == "PWD" || name == "OLDPWD" ||
                 name == "_" || name == "SHLVL")
         << line;
   }
   EXPECT_EQ(channels_.waiting(), 0u);
+  const std::string all = "\n" + read("variables");
+  for (const char* line : {"\nTUBWARDEN_RANK=now\n", "\nTUBWARDEN_STATE=raised\n",
+                           "\nTUBWARDEN_TITLE=tub-1: $(touch pwned) too dry\n",
+                           "\nTUBWARDEN_KEY=tub-1.humidity_low#7\n"}) {
+    EXPECT_NE(all.find(line), std::string::npos) << all;
+  }
 }
 
 TEST_F(ChannelsTest, a_rank_that_a_channel_does_not_want_does_not_reach_it) {
