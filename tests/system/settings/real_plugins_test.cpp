@@ -50,6 +50,29 @@ TEST(RealPlugins, RefuseWhatTheyDoNotKnow) {
                                  "topic, run, rest, confirm"));
 }
 
+TEST(RealPlugins, TakeTheChannelsThatTheSampleShowsInComments) {
+  parts::TempFolder folder;
+  const std::filesystem::path shipped = std::filesystem::path(TUBWARDEN_SOURCE_DIR) / "config";
+  for (const char* name : {"profiles/button.yaml", "chambers/closet.yaml", "tubs/tub-1.yaml",
+                           "tubs/tub-2.yaml", "tubs/jars.yaml"}) {
+    folder.write(name, parts::read_file(shipped / name));
+  }
+  const std::string sample = parts::read_file(shipped / "tubwarden.yaml");
+  const std::string none = "\nchannels: []\n";
+  ASSERT_NE(sample.find(none), std::string::npos);
+  std::string text = sample.substr(0, sample.find(none)) + "\nchannels:\n";
+  std::istringstream lines(sample.substr(sample.find(none) + none.size()));
+  for (std::string line; std::getline(lines, line);) {
+    ASSERT_TRUE(line.starts_with("#")) << line;
+    text += line.substr(1) + "\n";
+  }
+  folder.write("tubwarden.yaml", text);
+  const Loaded loaded = load_folder(folder.path(), real_plugins());
+  EXPECT_EQ(check_report(loaded), "no errors in 6 files\n");
+  ASSERT_TRUE(loaded.site.has_value());
+  EXPECT_EQ(loaded.site->channels.size(), 4u);
+}
+
 TEST(RealPlugins, SayWhetherTheyTakeLevels) {
   const PluginCatalogue plugins = real_plugins();
   EXPECT_TRUE(plugins.at("simulated").levels);
