@@ -32,6 +32,13 @@ struct OutputReport {
   std::string why;  ///< one sentence; empty when ready
 };
 
+/// One thing that the kernel holds a host to, or why it does not: "memory", "128 MiB".
+struct HostLimit {
+  std::string what;
+  bool holds = false;
+  std::string how;
+};
+
 /// What `status` shows of an output's host.
 struct HostView {
   OutputId id;
@@ -41,6 +48,7 @@ struct HostView {
   bool confirms = false;  ///< the output says by itself how it stands
   Duration lease_left{0};
   OutputHealth health = OutputHealth::starting;
+  std::vector<HostLimit> limits = {};  ///< of its process; empty until that has told them
 };
 
 class Drivers {

@@ -21,6 +21,8 @@ constexpr OptionRow kRows[] = {
     {"site", "record", T::map, U::none, kAny, "", "record", "Where the record is kept."},
     {"site", "control", T::map, U::none, kAny, "", "control",
      "Where the command line finds the daemon."},
+    {"site", "hosts", T::map, U::none, kAny, "", "hosts",
+     "What each process that holds a plugin may use."},
     {"site", "room", T::map, U::none, kAny, "", "room",
      "The room around the chambers. Without it the fan is never called for humidity, temperature "
      "or substrate ceiling."},
@@ -46,6 +48,11 @@ constexpr OptionRow kRows[] = {
      "How long it is kept what each output was told to do, and why; read at a start."},
     {"control", "socket", T::path, U::none, kAny, "/run/tubwarden/control.sock", "",
      "The path of the control socket; read at a start."},
+    {"hosts", "memory_mib", T::integer, U::none, within(32, 4096), "128", "",
+     "Its memory, and that of each program it starts, in MiB; read at a start."},
+    {"hosts", "cpu_percent", T::integer, U::none, within(2, 100), "25", "",
+     "Its share of one core over a minute, in percent; one that burns more is ended, and started "
+     "anew as after a crash; read at a start."},
     {"room", "temperature", T::either, U::temperature, within(-40, 60), "", "room_sensor",
      "A fixed temperature, or a sensor."},
     {"room", "humidity", T::either, U::humidity, within(0, 100), "", "room_sensor",

@@ -123,6 +123,12 @@ ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFin
   if (const auto control = s.section("control")) {
     read.site.control_socket = control->text("socket").value_or("");
   }
+  if (const auto hosts = s.section("hosts")) {
+    read.site.host_memory_mib =
+        static_cast<int>(hosts->number("memory_mib").value_or(read.site.host_memory_mib));
+    read.site.host_cpu_percent =
+        static_cast<int>(hosts->number("cpu_percent").value_or(read.site.host_cpu_percent));
+  }
   if (const auto room = s.section("room")) {
     read.room.temperature = read_room_source(*room, "temperature", Quantity::air_temperature);
     read.room.humidity = read_room_source(*room, "humidity", Quantity::humidity);

@@ -26,6 +26,7 @@ struct SiteSettings {
   std::string record_folder = "/var/lib/tubwarden";
   Duration keep_readings = days(90), keep_means = days(3650), keep_decisions = days(60);
   std::string control_socket = "/run/tubwarden/control.sock";
+  int host_memory_mib = 128, host_cpu_percent = 25;
   std::vector<ChannelPlan> channels;
 };
 

@@ -10,6 +10,7 @@
 #include <optional>
 #include <string>
 
+#include "host/limits.hpp"
 #include "host/loaded_plugin.hpp"
 #include "host/safe_run.hpp"
 #include "host/server.hpp"
@@ -26,7 +27,8 @@ constexpr const char* kUsage =
     "  tubwarden-plugin-host --describe PLUGIN.so        prints its options as JSON\n"
     "  tubwarden-plugin-host --try PLUGIN.so OPTIONS.json\n"
     "                                                    tries it by every case: it switches\n"
-    "  tubwarden-plugin-host --plugin PLUGIN.so --fd N   serves the daemon behind descriptor N\n"
+    "  tubwarden-plugin-host --plugin PLUGIN.so --fd N [--memory MIB] [--cpu SECONDS]\n"
+    "                                                    serves the daemon behind descriptor N\n"
     "  tubwarden-plugin-host --safe-run --spec N [--fd N] [--after N] [--last OUTPUT] [--hurry]\n"
     "                                                    makes a hung host's outputs safe\n"
     "  tubwarden-plugin-host --make-safe LIST            makes all outputs of a daemon's list "
@@ -87,7 +89,7 @@ int main(int argc, char** argv) {
     }
     const bool known = word == "--describe" || word == "--plugin" || word == "--fd" ||
                        word == "--spec" || word == "--after" || word == "--last" ||
-                       word == "--make-safe";
+                       word == "--make-safe" || word == "--memory" || word == "--cpu";
     if (!known) return wrong("unknown word " + word);
     if (i + 1 >= argc) return wrong(word + " needs a value");
     words[word] = argv[++i];
@@ -113,5 +115,13 @@ int main(int argc, char** argv) {
   if (!words.contains("--plugin"))
     return wrong("--plugin, --describe, --safe-run or --make-safe is needed");
   if (!socket) return wrong("--plugin needs --fd with an open descriptor");
-  return host::serve(words["--plugin"], *socket);
+  host::LimitOrder limits;
+  for (const auto& [word, value] :
+       {std::pair{"--memory", &limits.memory_mib}, std::pair{"--cpu", &limits.cpu_s}}) {
+    if (!words.contains(word)) continue;
+    const auto given = number(words[word]);
+    if (!given || *given == 0) return wrong(std::string(word) + " needs a whole number above 0");
+    *value = *given;
+  }
+  return host::serve(words["--plugin"], *socket, limits);
 }

@@ -12,6 +12,7 @@
 #include <utility>
 
 #include "base/ensure.hpp"
+#include "host/limits.hpp"
 #include "host/loaded_plugin.hpp"
 #include "host/outputs.hpp"
 #include "host/tell_stderr.hpp"
@@ -119,6 +120,7 @@ bool SafeRunStarter::start(std::uint32_t hung_output) noexcept {
        spec[] = "--spec", four[] = "4", after[] = "--after", five[] = "5", last[] = "--last";
   char* argv[] = {name, run, fd, three, spec, four, after, five, last, last_.data(), nullptr};
   pid_t pid = 0;
+  use_reserve();  // a new process needs a little memory of this one
   return ::posix_spawn(&pid, "/proc/self/exe", &actions_, &attributes_, argv, environ) == 0;
 }
 

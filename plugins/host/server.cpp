@@ -192,7 +192,9 @@ class Server {
 
 }  // namespace
 
-int serve(const std::string& plugin_path, int socket) {
+int serve(const std::string& plugin_path, int socket, const LimitOrder& order) {
+  const protocol::Held held{limit_process(order, socket)};
+  protocol::send_packet(socket, protocol::encode(protocol::ToDaemon(held)));
   const int terminate = terminate_fd();
   SafeRunStarter starter(plugin_path, socket);
   starter.keep({});

@@ -4,9 +4,12 @@
 
 #include <string>
 
+#include "host/limits.hpp"
+
 namespace tubwarden::host {
 
 /// Serves the daemon behind `socket` until its end (or SIGTERM): then makes all outputs safe.
-int serve(const std::string& plugin_path, int socket);
+/// Every other descriptor is closed, and the process is held to `order`, before it is loaded.
+int serve(const std::string& plugin_path, int socket, const LimitOrder& order);
 
 }  // namespace tubwarden::host

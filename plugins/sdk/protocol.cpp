@@ -187,6 +187,13 @@ struct ToDaemonJson {
             {"for_good", m.for_good},
             {"why", m.why}};
   }
+  Json operator()(const Held& m) const {
+    Json limits = Json::array();
+    for (const Limit& limit : m.limits) {
+      limits.push_back({{"what", limit.what}, {"holds", limit.holds}, {"how", limit.how}});
+    }
+    return {{"do", "held"}, {"limits", limits}};
+  }
 };
 
 ToDaemon failed_from(const Members& m) {
@@ -198,6 +205,17 @@ ToDaemon failed_from(const Members& m) {
     return failed;
   }
   throw Malformed{"unknown failure '" + what + "'"};
+}
+
+Held held_from(const Members& m) {
+  const Json& limits = m.member("limits");
+  if (!limits.is_array()) throw Malformed{"limits is not a list"};
+  Held held;
+  for (const Json& each : limits) {
+    const Members limit(each);
+    held.limits.push_back({limit.text("what"), limit.yes("holds"), limit.text("how")});
+  }
+  return held;
 }
 
 ToDaemon to_daemon_from(const Members& m) {
@@ -216,8 +234,9 @@ ToDaemon to_daemon_from(const Members& m) {
   if (what == "delivered") {
     return Delivered{m.u64("ticket"), m.yes("ok"), m.yes("for_good"), m.text("why")};
   }
+  if (what == "held") return held_from(m);
   throw Malformed{"unknown message '" + what +
-                  "'; known: opened, closed, confirm, reach, fell, said, failed, delivered"};
+                  "'; known: opened, closed, confirm, reach, fell, said, failed, delivered, held"};
 }
 
 /// Parses and reads; every way to be wrong becomes an Error here.

@@ -140,7 +140,19 @@ struct Delivered {
   std::string why;
   bool operator==(const Delivered&) const = default;
 };
-using ToDaemon = std::variant<Opened, Closed, Confirm, Reach, Fell, Said, Failed, Delivered>;
+/// One thing that the kernel holds a host to, or why it does not: "memory", "128 MiB".
+struct Limit {
+  std::string what;
+  bool holds = false;
+  std::string how;
+  bool operator==(const Limit&) const = default;
+};
+/// What holds from now on, the whole list: before the plugin is loaded, and when more holds.
+struct Held {
+  std::vector<Limit> limits;
+  bool operator==(const Held&) const = default;
+};
+using ToDaemon = std::variant<Opened, Closed, Confirm, Reach, Fell, Said, Failed, Delivered, Held>;
 
 std::string encode(const ToHost& message);
 std::string encode(const ToDaemon& message);

@@ -52,6 +52,8 @@ Result<Json> parsed(const std::string& json, const char* must);
 std::string counted(double count, const char* one, const char* many);
 /// A table row of one alert.
 std::string alert_row(const Json& alert, const Look& look);
+/// A process that holds a driver, and what it is held to.
+std::string host_row(const Json& host, const Look& look);
 /// Alerts, the pressing ones first.
 std::vector<Json> by_rank(const Json& alerts);
 

@@ -113,6 +113,29 @@ Shown show_alerts(const std::string& json, const Look& look) {
   return page.empty() ? "No alert stands.\n" : page;
 }
 
+std::string host_row(const Json& host, const Look& look) {
+  const double pid = number(host, "pid").value_or(0);
+  const double restarts = number(host, "restarts").value_or(0);
+  std::string told = clean(text(host, "plugin"), look);
+  told += pid == 0 ? " has no process now"
+                   : fmt::format(", pid {:.0f}, lease left {}", pid,
+                                 shortly(number(host, "lease_left_s").value_or(0)));
+  if (restarts > 0) told += ", " + counted(restarts, "restart", "restarts");
+  std::string held, free;
+  for (const Json& limit : list(host, "limits")) {
+    const std::string what = clean(text(limit, "what"), look),
+                      how = clean(text(limit, "how"), look);
+    if (yes(limit, "holds")) {
+      held += (held.empty() ? "" : ", ") + what + " " + how;
+    } else {
+      free += (free.empty() ? "" : ", ") + what + " (" + how + ")";
+    }
+  }
+  if (!held.empty()) told += "; held to: " + held;
+  if (!free.empty()) told += "; not held: " + free;
+  return beside("driver  ", told, pid == 0 || !free.empty() ? Ink::warn : Ink::faint, look);
+}
+
 Shown show_outputs(const std::string& json, const Look& look) {
   const auto answer = parsed(json, "outputs");
   if (!answer.ok()) return answer.error();

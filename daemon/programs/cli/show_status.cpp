@@ -387,6 +387,7 @@ Shown show_status(const std::string& json, const Look& given) {
   head(page, *status);
   strips(page, *status);
   machine(page, *status);
+  for (const Json& host : list(*status, "hosts")) page.text += host_row(host, look);
   return page.text;
 }
 

@@ -208,6 +208,8 @@ Outcome Daemon::Impl::open_record(const SiteSettings& site) {
 void Daemon::Impl::make_ports(const SiteSettings& site) {
   HostOptions hosts{options.host, fs::absolute(options.plugins), site_json(site), say};
   hosts.safe_list = safe_list_file(site);
+  hosts.limits.memory_mib = static_cast<std::uint32_t>(site.host_memory_mib);
+  hosts.limits.cpu_percent = static_cast<std::uint32_t>(site.host_cpu_percent);
   auto outputs = std::make_unique<HostDrivers>(loop, hosts);
   host_drivers = outputs.get();
   drivers = std::move(outputs);

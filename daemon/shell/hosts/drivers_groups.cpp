@@ -99,7 +99,8 @@ void HostDrivers::Impl::start_group(DriverGroup& group) {
   handlers.message = [this, key](const protocol::ToDaemon& message) { heard(key, message); };
   handlers.ended = [this, key](const HostEnding& ending) { group_ended(key, ending); };
   auto process = HostProcess::serve(loop, options.host_program, plugin_path(group.plugin),
-                                    std::move(handlers));
+                                    options.limits, std::move(handlers));
+  group.limits.clear();
   group.hanging_up = group.killed = false;
   group.why.clear();
   if (!process) return refuse(group, process.error().text);
@@ -255,6 +256,7 @@ void HostDrivers::Impl::finish_stop_if_over() {
                                [](const auto& entry) { return entry.second.process != nullptr; });
   if (any) return;
   kill_at.reset();
+  give_up_at.reset();
   timer.cancel();
   groups.clear();
   if (!left_unsafe) write_list(protocol::encode_safe_list({}));

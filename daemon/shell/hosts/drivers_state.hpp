@@ -58,6 +58,7 @@ struct DriverGroup {
   bool hanging_up = false;
   bool killed = false;
   std::uint64_t restarts = 0;
+  std::vector<HostLimit> limits;  ///< of this process, once it has told them
   std::optional<Instant> restart_at;
   std::string why;
 };
@@ -93,6 +94,7 @@ struct HostDrivers::Impl {
   void heard(DriverGroup& group, const protocol::Said& m);
   void heard(DriverGroup& group, const protocol::Failed& m);
   void heard(DriverGroup& group, const protocol::Delivered& m);
+  void heard(DriverGroup& group, const protocol::Held& m);
   void output_failed(DriverGroup& group, DriverOutput& output, const protocol::Failed& m);
   OutputHealth health(const DriverGroup& group, const DriverOutput& output) const;
   void report_on(const DriverGroup& group, DriverOutput& output);
@@ -109,6 +111,8 @@ struct HostDrivers::Impl {
   void tick();
   void tick_group(DriverGroup& group, Instant now);
   void schedule();
+  /// While stopping: what was killed stands in the kernel, and is left there.
+  void give_up();
   std::optional<Instant> next_wake() const;
   DriverGroup* group_of(const OutputId& id, DriverOutput** output);
   protocol::Open open_message(const DriverOutput& output) const;
@@ -134,7 +138,7 @@ struct HostDrivers::Impl {
   std::string list_written;  ///< as the file holds it
   bool stopping = false;
   bool left_unsafe = false;  ///< while stopping: something could not be made safe
-  std::optional<Instant> kill_at;
+  std::optional<Instant> kill_at, give_up_at;
   std::function<void()> stopped;
   /// Held by nobody else: work that the loop does later looks whether it still is there.
   std::shared_ptr<const int> alive = std::make_shared<const int>(0);

@@ -132,6 +132,18 @@ void HostDrivers::Impl::heard(DriverGroup& group, const protocol::Delivered&) {
   say(HostWord::error, group.plugin + ": its host answered for a channel");
 }
 
+void HostDrivers::Impl::heard(DriverGroup& group, const protocol::Held& m) {
+  group.limits.clear();
+  for (const protocol::Limit& limit : m.limits) {
+    group.limits.push_back({limit.what, limit.holds, limit.how});
+    if (limit.what == "cpu" && limit.holds) {  // the share is ours: the host knows seconds only
+      group.limits.back().how =
+          std::to_string(options.limits.cpu_percent) + " % of a core over " +
+          std::to_string(duration_cast<seconds>(options.limits.cpu_window).count()) + " s";
+    }
+  }
+}
+
 void HostDrivers::Impl::output_failed(DriverGroup& group, DriverOutput& output,
                                       const protocol::Failed& m) {
   const bool still_open = m.what == protocol::Failure::apply;

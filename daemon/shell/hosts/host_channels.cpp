@@ -66,6 +66,7 @@ struct HostChannels::Impl {
   void say(HostWord word, const std::string& text) const {
     if (options.say) options.say(word, text);
   }
+  void give_up_on_the_killed();
   void finish_stop_if_over();
 
   boost::asio::io_context& loop;
@@ -166,9 +167,20 @@ void HostChannels::stop(std::function<void()> done) {
     for (auto& [name, plugin] : s.plugins) {
       if (plugin.process) plugin.process->kill();
     }
+    s.give_up_on_the_killed();
   });
   boost::asio::post(s.loop, [&s, held = std::weak_ptr(s.alive)] {
     if (!held.expired()) s.finish_stop_if_over();
+  });
+}
+
+/// One that stands in the kernel does not end though it was killed.
+void HostChannels::Impl::give_up_on_the_killed() {
+  timer.expires_after(kChannelsStopMax);
+  timer.async_wait([this, held = std::weak_ptr(alive)](const boost::system::error_code& error) {
+    if (error || held.expired()) return;
+    for (auto& [name, plugin] : plugins) plugin.process.reset();
+    finish_stop_if_over();
   });
 }
 
@@ -191,8 +203,9 @@ bool HostChannels::Impl::ready(const std::string& name, Plugin& plugin, Instant 
   HostProcess::Handlers handlers;
   handlers.message = [this, name](const protocol::ToDaemon& m) { heard(name, m); };
   handlers.ended = [this, name](const HostEnding& ending) { host_ended(name, ending); };
-  auto process = HostProcess::serve(
-      loop, options.host_program, options.plugin_folder + "/" + name + ".so", std::move(handlers));
+  auto process =
+      HostProcess::serve(loop, options.host_program, options.plugin_folder + "/" + name + ".so",
+                         options.limits, std::move(handlers));
   plugin.why.clear();
   if (process) {
     plugin.process = *process;

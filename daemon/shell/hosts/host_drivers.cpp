@@ -12,6 +12,8 @@ namespace tubwarden {
 
 namespace {
 constexpr Duration kStopMax = seconds(2);
+/// After that, for what is killed: a process that stands in the kernel does not end.
+constexpr Duration kKilledMax = seconds(2);
 
 std::uint32_t to_ms(Duration d) {
   return static_cast<std::uint32_t>(
@@ -122,6 +124,7 @@ std::vector<HostView> HostDrivers::hosts() const {
         view.lease_left = std::max(output.renewed + output.plan.lease - now, Duration{0});
       }
       view.health = impl_->health(group, output);
+      if (group.process) view.limits = group.limits;
       views.push_back(view);
     }
   }
@@ -208,8 +211,10 @@ void HostDrivers::Impl::tick_group(DriverGroup& group, Instant now) {
 void HostDrivers::Impl::tick() {
   const Instant now = host_clock_now();
   for (auto& [key, group] : groups) tick_group(group, now);
+  if (give_up_at && *give_up_at <= now) return give_up();
   if (kill_at && *kill_at <= now) {
     kill_at.reset();
+    give_up_at = now + kKilledMax;
     for (auto& [key, group] : groups) {
       if (!group.process) continue;
       group.killed = true;
@@ -219,8 +224,24 @@ void HostDrivers::Impl::tick() {
   schedule();
 }
 
+void HostDrivers::Impl::give_up() {
+  give_up_at.reset();
+  left_unsafe = true;
+  for (auto& [key, group] : groups) {
+    if (!group.process) continue;
+    say(HostWord::error, group.plugin + ": its host, pid " + std::to_string(group.process->pid()) +
+                             ", does not end though it was killed; go and look at its outputs");
+    group.process.reset();
+  }
+  for (auto& [id, run] : safe_runs) {
+    say(HostWord::error, run.plugin + ": a safe-run does not end; go and look at its outputs");
+  }
+  safe_runs.clear();
+  finish_stop_if_over();
+}
+
 std::optional<Instant> HostDrivers::Impl::next_wake() const {
-  std::optional<Instant> wake = kill_at;
+  std::optional<Instant> wake = kill_at ? kill_at : give_up_at;
   const auto sooner = [&wake](std::optional<Instant> t) {
     if (t && (!wake || *t < *wake)) wake = t;
   };

@@ -1,12 +1,16 @@
 #include "shell/hosts/host_process.hpp"
 
 #include <sys/mman.h>
+#include <sys/resource.h>
 #include <sys/socket.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
+#include <cmath>
 #include <csignal>
 #include <cstring>
+#include <ctime>
 #include <utility>
 
 #include "sdk/pidfd.hpp"
@@ -20,6 +24,12 @@ namespace {
 
 /// A safe-run's longest life: the old host's end, loading, two calls an output, reaching it.
 constexpr std::chrono::seconds kSafeRunMax{10};
+
+/// Seconds of CPU time a window; the kernel counts whole ones.
+std::uint32_t cpu_allowance(const HostLimits& limits) {
+  const double s = seconds_of(limits.cpu_window) * limits.cpu_percent / 100.0;
+  return static_cast<std::uint32_t>(std::max(1.0, std::ceil(s)));
+}
 
 /// A descriptor that is closed unless it was handed on.
 class Owned {
@@ -66,6 +76,7 @@ HostProcess::HostProcess(asio::io_context& loop, int socket, int pid, Handlers h
     : socket_(loop, socket),
       pidfd_(loop),
       patience_(loop),
+      window_(loop),
       pid_(pid),
       handlers_(std::move(handlers)) {}
 
@@ -99,8 +110,17 @@ Result<std::shared_ptr<HostProcess>> HostProcess::spawn(asio::io_context& loop,
 Result<std::shared_ptr<HostProcess>> HostProcess::serve(asio::io_context& loop,
                                                         const std::string& program,
                                                         const std::string& plugin_path,
+                                                        const HostLimits& limits,
                                                         Handlers handlers) {
-  return spawn(loop, program, {"--plugin", plugin_path, "--fd", "3"}, -1, std::move(handlers));
+  auto started =
+      spawn(loop, program,
+            {"--plugin", plugin_path, "--fd", "3", "--memory", std::to_string(limits.memory_mib),
+             "--cpu", std::to_string(cpu_allowance(limits))},
+            -1, std::move(handlers));
+  if (!started) return started;
+  (*started)->limits_ = limits;
+  (*started)->await_window();
+  return started;
 }
 
 Result<std::shared_ptr<HostProcess>> HostProcess::safe_run(asio::io_context& loop,
@@ -115,6 +135,29 @@ Result<std::shared_ptr<HostProcess>> HostProcess::safe_run(asio::io_context& loo
   }
   return spawn(loop, program, {"--safe-run", "--fd", "3", "--spec", "4"}, file.get(),
                std::move(handlers));
+}
+
+void HostProcess::grant_cpu() {
+  if (process_over_) return;
+  clockid_t clock{};
+  timespec used{};
+  rlimit now{};
+  const bool known = ::clock_getcpuclockid(pid_, &clock) == 0 &&
+                     ::clock_gettime(clock, &used) == 0 &&
+                     ::prlimit(pid_, RLIMIT_CPU, nullptr, &now) == 0;
+  if (known) {
+    now.rlim_cur = static_cast<rlim_t>(used.tv_sec) + 1 + cpu_allowance(limits_);
+    ::prlimit(pid_, RLIMIT_CPU, &now, nullptr);
+  }
+  await_window();
+}
+
+void HostProcess::await_window() {
+  window_.expires_after(limits_.cpu_window);
+  window_.async_wait([weak = weak_from_this()](const boost::system::error_code& error) {
+    const auto self = weak.lock();
+    if (self && !error) self->grant_cpu();
+  });
 }
 
 bool HostProcess::send(const protocol::ToHost& message) {
@@ -193,6 +236,7 @@ void HostProcess::wait_for_safe_run() {
 void HostProcess::end_if_over() {
   if (!socket_over_ || !process_over_ || !handlers_.ended) return;
   patience_.cancel();
+  window_.cancel();
   socket_.close();
   const auto ended = std::exchange(handlers_.ended, nullptr);
   ended(ending_);

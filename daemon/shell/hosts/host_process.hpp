@@ -1,4 +1,4 @@
-// One plugin host as a child process: its socket, its end, its exit code.
+// One plugin host as a child process: its socket, its share of the CPU, its end, its exit code.
 // Threading: the loop's thread. Failure: start() returns an Error; a lost packet makes send()
 // false.
 #pragma once
@@ -13,6 +13,7 @@
 
 #include "base/result.hpp"
 #include "sdk/protocol.hpp"
+#include "shell/hosts/host_options.hpp"
 
 namespace tubwarden {
 
@@ -37,7 +38,7 @@ class HostProcess : public std::enable_shared_from_this<HostProcess> {
   static Result<std::shared_ptr<HostProcess>> serve(boost::asio::io_context& loop,
                                                     const std::string& program,
                                                     const std::string& plugin_path,
-                                                    Handlers handlers);
+                                                    const HostLimits& limits, Handlers handlers);
   /// A process that makes these outputs safe and ends by itself.
   static Result<std::shared_ptr<HostProcess>> safe_run(boost::asio::io_context& loop,
                                                        const std::string& program,
@@ -65,11 +66,17 @@ class HostProcess : public std::enable_shared_from_this<HostProcess> {
   void read_all();
   void watch_end();
   void wait_for_safe_run();
+  /// From now on it may use one window's share more than it has used. The kernel ends one that uses
+  /// more, whatever this process does meanwhile.
+  void grant_cpu();
+  void await_window();
   void end_if_over();
 
   boost::asio::posix::stream_descriptor socket_;
   boost::asio::posix::stream_descriptor pidfd_;
   boost::asio::steady_timer patience_;
+  boost::asio::steady_timer window_;
+  HostLimits limits_;
   int pid_;
   Handlers handlers_;
   bool socket_over_ = false;

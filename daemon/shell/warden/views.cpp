@@ -2,7 +2,9 @@
 
 #include <unistd.h>
 
+#include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "base/text.hpp"
 
@@ -142,6 +144,36 @@ Json chambers_view(const Warden::State& s) {
   return list;
 }
 
+/// One a process (and one an output that has none now): who holds it, for how long yet, and what
+/// the kernel holds it to.
+Json hosts_view(const Warden::State& s) {
+  Json list = Json::array();
+  std::map<int, std::size_t> seen;
+  for (const HostView& host : s.parts.drivers.hosts()) {
+    const std::string output = host.id.chamber + "/" + host.id.actuator;
+    const auto found = host.pid == 0 ? seen.end() : seen.find(host.pid);
+    if (found != seen.end()) {
+      Json& known = list[found->second];
+      known["outputs"].push_back(output);
+      known["lease_left_s"] =
+          std::max(known["lease_left_s"].get<double>(), tenths(host.lease_left));
+      continue;
+    }
+    if (host.pid != 0) seen[host.pid] = list.size();
+    Json limits = Json::array();
+    for (const HostLimit& limit : host.limits) {
+      limits.push_back({{"what", limit.what}, {"holds", limit.holds}, {"how", limit.how}});
+    }
+    list.push_back({{"plugin", host.plugin},
+                    {"pid", host.pid},
+                    {"restarts", host.restarts},
+                    {"lease_left_s", tenths(host.lease_left)},
+                    {"outputs", Json::array({output})},
+                    {"limits", limits}});
+  }
+  return list;
+}
+
 Json status_view(const Warden::State& s) {
   const Stamp at = s.stamp();
   const BrokerCounters broker = s.parts.broker.counters();
@@ -182,6 +214,7 @@ Json status_view(const Warden::State& s) {
                                                                : "as read"},
                  {"findings", told}};
   j["chambers"] = chambers_view(s);
+  j["hosts"] = hosts_view(s);
   j["tubs"] = Json::array();
   for (const auto& [id, tub] : s.tubs) j["tubs"].push_back(tub_view(s, tub));
   j["alerts"] = alerts_view(s);

@@ -68,10 +68,10 @@ inline std::vector<Line> faulty_lines(const std::filesystem::path& file) {
 class Bench {
  public:
   explicit Bench(const std::string& plugins = kPlugins, const std::string& site = "{}",
-                 const std::string& safe_list = "")
+                 const std::string& safe_list = "", const HostLimits& limits = {})
       : drivers(loop, {kHost, plugins, site,
                        [this](HostWord, std::string_view text) { words.emplace_back(text); },
-                       safe_list}) {
+                       safe_list, limits}) {
     drivers.start([this](const OutputReport& report) { reports.push_back(report); });
   }
   ~Bench() {

@@ -246,7 +246,7 @@ TEST(Program, WatchDrawsOverItselfAndGivesTheTerminalBack) {
   EXPECT_THAT(typed.tape(), Not(HasSubstr("tub-1  fruiting")));
   typed.forget();
   typed.resize({60, 120, 0, 0});
-  ASSERT_TRUE(typed.shows("/etc/tubwarden\x1b[0m\x1b[K\x1b[J")) << "redrawn for the new window";
+  ASSERT_TRUE(typed.shows("3 restarts\x1b[0m\x1b[K\x1b[J")) << "redrawn for the new window";
   EXPECT_THAT(typed.tape(), HasSubstr("tub-1\x1b[0m  fruiting, day 3"));
   typed.type("\x03");
   EXPECT_EQ(typed.end(), 0);

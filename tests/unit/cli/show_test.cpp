@@ -129,6 +129,13 @@ TEST(ShowStatus, ATubWithoutAWholeAirIsSaid) {
   EXPECT_THAT(*show_status(json.dump(), look_of(80)), HasSubstr("No tub is configured"));
 }
 
+TEST(ShowStatus, EachDriversProcessSaysWhatItIsHeldTo) {
+  const std::string page = status(look_of(160));
+  EXPECT_THAT(page, HasSubstr("driver  mqtt_relay, pid 811, lease left 12s, 1 restart; held to: "
+                              "memory 128 MiB; not held: files (this kernel has no Landlock)\n"));
+  EXPECT_THAT(page, HasSubstr("driver  simulated has no process now, 3 restarts\n"));
+}
+
 TEST(ShowStatus, TheMachinesTroublesAreAmongWhatIsWrong) {
   ordered_json json = ordered_json::parse(sample("status.json"));
   json["alerts"].clear();

@@ -33,7 +33,8 @@ TEST(Protocol, every_message_to_the_daemon_survives_the_way) {
                                      Said{SayLevel::warning, "dry"},
                                      Failed{std::nullopt, Failure::load, "no entry"},
                                      Failed{0, Failure::unsafe, "stuck"},
-                                     Delivered{8, false, true, "exit code 1"}};
+                                     Delivered{8, false, true, "exit code 1"},
+                                     Held{{{"memory", true, "128 MiB"}, {"files", false, "no"}}}};
   for (const ToDaemon& message : all) {
     const Result<ToDaemon> back = decode_to_daemon(encode(message));
     ASSERT_TRUE(back.ok()) << back.error().text;

@@ -7,7 +7,7 @@
 #include <cstdlib>
 #include <sstream>
 
-#include "bench.hpp"
+#include "system/hosts/bench.hpp"
 
 namespace tubwarden {
 namespace {

@@ -2,7 +2,7 @@
 #include <gtest/gtest.h>
 #include <signal.h>
 
-#include "rig.hpp"
+#include "system/daemon/rig.hpp"
 
 namespace {
 
@@ -56,6 +56,45 @@ TEST_F(Misting, HostKilledTheBrokerSendsTheWillWithinTheLease) {
   ASSERT_TRUE(rest);
   EXPECT_LT(rest->at - killed, kLease);
   ASSERT_TRUE(wait([&] { return actuator("tub-1", "mister")["restarts"] >= 1; })) << log();
+}
+
+TEST_F(Misting, HostsThatKeepDyingAreLeftDeadAndTheRelayRestsUntilReleased) {
+  int last = 0;
+  for (int crash = 0; crash < 3; ++crash) {
+    ASSERT_TRUE(wait([&] { return relay_host() > 0 && relay_host() != last; })) << log();
+    last = relay_host();
+    ::kill(last, SIGKILL);
+  }
+  ASSERT_TRUE(wait([&] { return actuator("tub-1", "mister")["health"] == "failed safe"; }))
+      << log();
+  ASSERT_TRUE(wait([&] { return listener->heard(kMister).back().payload == "0"; }));
+  const std::size_t n = listener->heard(kMister).size();
+  air("tub-1", 79.0);  // it would be called, were it not for this
+  EXPECT_EQ(cli({"outputs", "release", "tub-1", "mister"}).status, 0);
+  ASSERT_TRUE(wait([&] { return actuator("tub-1", "mister")["health"] == "ready"; })) << log();
+  air("tub-1", 78.5);
+  ASSERT_TRUE(listener->wait_for(
+      kMister, [](const parts::Heard& h) { return h.payload == "1"; }, 10s, n))
+      << log();
+  const auto all = listener->heard(kMister);
+  EXPECT_EQ(all[n].payload, "0") << "released, it begins safe";
+}
+
+TEST_F(Misting, AllKilledAtOnceTheBrokerSendsTheWillAndTheStopPostStepFindsAllOfThem) {
+  std::vector<int> all = daemon().children("tubwarden-plugin-host");
+  all.push_back(daemon().pid());
+  ASSERT_GE(all.size(), 2u);
+  const std::size_t n = listener->heard(kMister).size();
+  for (const int pid : all) ::kill(pid, SIGSTOP);  // so that none sees another's end
+  const auto killed = parts::Steady::now();
+  for (const int pid : all) ::kill(pid, SIGKILL);
+  const auto rest = hears_rest(n);
+  ASSERT_TRUE(rest);
+  EXPECT_LT(rest->at - killed, kLease);
+  const parts::Ran step = parts::run({std::string(TUBWARDEN_BIN_DIR) + "/tubwarden-plugin-host",
+                                      "--make-safe", (folder().path() / "outputs.list").string()});
+  EXPECT_EQ(step.status, 0) << step.err;
+  EXPECT_NE(step.err.find("2 of 2 outputs made safe"), std::string::npos) << step.err;
 }
 
 TEST_F(Misting, DaemonFrozenTheLeaseLapses) {
