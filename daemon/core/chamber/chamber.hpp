@@ -87,9 +87,10 @@ struct MistKnown {
 struct Tick {};
 }  // namespace event
 
-using Event = std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading, event::BrokerUp,
-                           event::BrokerDown, event::OutputUsable, event::PhaseIs, event::LocalTime,
-                           event::HandOn, event::HandOff, event::MistKnown, event::Tick>;
+using Event =
+    std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading,
+                 event::BrokerUp, event::BrokerDown, event::OutputUsable, event::PhaseIs,
+                 event::LocalTime, event::HandOn, event::HandOff, event::MistKnown, event::Tick>;
 
 struct OutputCommand {
   std::size_t actuator = 0;  ///< index into ChamberPlan::actuators
