@@ -355,7 +355,8 @@ bool Link::publish_now(const std::string& payload, std::uint32_t expiry_s) {
   }
   // The library takes the message's properties only through response options.
   MQTTAsync_responseOptions options = MQTTAsync_responseOptions_initializer;
-  const int result = MQTTAsync_sendMessage(client_, plan_.topic.c_str(), &message, &options);
+  const int result = MQTTAsync_sendMessage(client_, plan_.now_topic.value_or(plan_.topic).c_str(),
+                                           &message, &options);
   MQTTProperties_free(&message.properties);
   return result == MQTTASYNC_SUCCESS;
 }

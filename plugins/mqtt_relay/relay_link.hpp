@@ -1,4 +1,5 @@
-// One output's own connection to the broker: its will carries the output's safe payload.
+// One output's own connection to the broker: its will carries the output's safe payload. Also a
+// sensor's (iio_sensor), whose will says that it is gone.
 // Threading: open, publish and close on the host's thread; a worker of its own connects; Paho's
 // threads only copy and signal. Failure: publish says whether it went out; nothing is kept for
 // later.
@@ -27,6 +28,7 @@ struct LinkPlan {
   std::string topic;
   std::string safe_payload;
   std::optional<std::string> confirm_topic;
+  std::optional<std::string> now_topic;  ///< where publish_now goes; empty: to `topic`
   int keep_alive_s = 1;
 };
 

@@ -35,6 +35,7 @@ ROOMS = {
     "sdk": ("base",),
     "host": ("base", "core/output", "sdk"),
     "gpio_line": ("base", "core/output", "sdk"),
+    "iio_sensor": ("base", "sdk", "mqtt_site"),
     "mqtt_relay": ("base", "core/output", "sdk", "mqtt_site"),
     "modbus_coil": ("base", "core/output", "sdk"),
     "program": ("base", "core/output", "sdk"),
@@ -50,6 +51,9 @@ ROOMS = {
 INCLUDES_ALLOWED = {
     # A plugin that speaks MQTT reads the broker's address and user file as the daemon does.
     ("mqtt_site", "shell/broker/broker_address.hpp"),
+    # A program of its own, which speaks to the same broker by the same connection.
+    ("iio_sensor", "shell/broker/broker_address.hpp"),
+    ("iio_sensor", "mqtt_relay/relay_link.hpp"),
 }
 # A library is known to these rooms only.
 LIBRARIES = {

@@ -24,6 +24,15 @@ def verified(unit, text):
         return result.returncode, (result.stdout + result.stderr).strip()
 
 
+def exposed(unit, text, threshold):
+    """systemd-analyze security of a unit; it fails above the threshold, the score x 10."""
+    with tempfile.TemporaryDirectory(prefix="tubwarden-") as folder:
+        path = Path(folder) / unit
+        path.write_text(text, encoding="utf-8")
+        return ran("systemd-analyze", "security", "--offline=yes", f"--threshold={threshold}",
+                   str(path))
+
+
 def lines_of(name):
     """A file's lines of words, its comments left out."""
     lines = (FOLDER / name).read_text(encoding="utf-8").split("\n")
@@ -55,16 +64,25 @@ class Unit(unittest.TestCase):
         self.assertIn("\nRuntimeDirectory=tubwarden\n", self.text())
 
     def test_is_exposed_little(self):
-        # 100 is unprotected; the threshold is the score x 10.
-        with tempfile.TemporaryDirectory(prefix="tubwarden-") as folder:
-            path = Path(folder) / self.NAME
-            path.write_text(self.text(), encoding="utf-8")
-            result = ran("systemd-analyze", "security", "--offline=yes", "--threshold=15",
-                         str(path))
+        # 100 is unprotected.
+        result = exposed(self.NAME, self.text(), 15)
         self.assertEqual(result.returncode, 0, result.stdout[-400:] + result.stderr)
         level = re.search(r"exposure level for \S+: ([0-9.]+ \w+)", result.stdout)
         self.assertIsNotNone(level, result.stdout[-400:])
         print(f"exposure: {self.NAME}: {level.group(1)} (of 10; systemd-analyze security)")
+
+
+@unittest.skipUnless(shutil.which("systemd-analyze"), "no systemd-analyze here")
+class SensorUnit(unittest.TestCase):
+    NAME = "tubwarden-iio-sensor@.service"
+
+    def test_verifies_and_is_exposed_little(self):
+        text = (FOLDER / self.NAME).read_text(encoding="utf-8")
+        self.assertEqual(verified(self.NAME, text), (0, ""))
+        result = exposed(self.NAME, text, 15)
+        self.assertEqual(result.returncode, 0, result.stdout[-400:] + result.stderr)
+        for line in ("Restart=always", "DynamicUser=yes", "StartLimitIntervalSec=0"):
+            self.assertIn(f"\n{line}\n", text)
 
 
 @unittest.skipUnless(shutil.which("systemd-analyze"), "no systemd-analyze here")
@@ -79,11 +97,7 @@ class DropIns(unittest.TestCase):
             added = "".join(" ".join(line) + "\n" for line in lines[1:])
             joined = unit.replace("[Install]", added + "[Install]")
             self.assertEqual(verified("tubwarden.service", joined), (0, ""), name)
-            with tempfile.TemporaryDirectory(prefix="tubwarden-") as folder:
-                path = Path(folder) / "tubwarden.service"
-                path.write_text(joined, encoding="utf-8")
-                result = ran("systemd-analyze", "security", "--offline=yes", "--threshold=17",
-                             str(path))
+            result = exposed("tubwarden.service", joined, 17)
             self.assertEqual(result.returncode, 0, name + result.stdout[-400:] + result.stderr)
             if "PrivateDevices=no" in added:
                 self.assertIn("DevicePolicy=closed\n", added, name)

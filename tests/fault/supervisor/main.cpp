@@ -26,10 +26,12 @@ class Supervisor {
   Supervisor(char** argv, boost::asio::io_context& loop)
       : loop_(loop),
         orders_(loop, ::open(argv[1], O_RDWR | O_CLOEXEC)),
-        drivers_(loop, {argv[2], argv[3], argv[4], [](HostWord, std::string_view text) {
+        drivers_(loop, {argv[2], argv[3], argv[4],
+                        [](HostWord, std::string_view text) {
                           std::fprintf(stderr, "%.*s\n", static_cast<int>(text.size()),
                                        text.data());
-                        }}) {
+                        },
+                        argv[5] != nullptr ? argv[5] : ""}) {
     drivers_.start([](const OutputReport& r) {
       print("report " + r.id.chamber + "/" + r.id.actuator + " " + std::string(name_of(r.health)));
     });
@@ -95,8 +97,8 @@ class Supervisor {
 
 }  // namespace
 
-int main(int argc, char** argv) {
-  if (argc != 5) return 2;
+int main(int argc, char** argv) {  // FIFO HOST PLUGINS SITE [LIST]
+  if (argc != 5 && argc != 6) return 2;
   boost::asio::io_context loop;
   Supervisor supervisor(argv, loop);
   loop.run();
