@@ -145,7 +145,8 @@ struct TimelineRow {
 /// Bookkeeping, not an act: what was learned of a mister and of the sensor that it is judged by.
 struct LearnedRow {
   std::string chamber, actuator;
-  double rate = 0.0;  ///< g/h, by which the share counts
+  double rate = 0.0;  ///< g/h, by which the share counts; W
+  /// Of a heater or cooler: the rise that holds its substrate, K/h, instead of a share; no errors.
   double share = 1.0, share_error = 0.3;
   double lag_s = 8.0, lag_error = 0.4;
 };

@@ -84,6 +84,7 @@ void World::Impl::begin_daemon() {
     if (outputs[i].usable) step(event::OutputUsable{i, true, ""});
   }
   for (const auto& [mister, known] : learned) step(event::MistKnown{mister, known});
+  for (const auto& [output, k_per_h] : held) step(event::DutyKnown{output, k_per_h});
   for (const auto& [tub, phase] : record) enter_phase(phase);
   // A run that was tried is not given twice.
   std::erase_if(hands, [&](const Hand& h) { return h.until <= now || h.kind == HandKind::trial; });
@@ -289,6 +290,7 @@ void World::Impl::perform(const Effects& effects) {
     learned[told.actuator] = told.learned;
     watch.learned(told, now);
   }
+  for (const DutyLearned& told : effects.duties) held[told.actuator] = told.k_per_h;
   for (const GlideStart& glide : effects.glides) {
     record[glide.tub].glide_from[index_of(glide.quantity)] = glide.value;
   }

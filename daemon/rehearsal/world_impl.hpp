@@ -97,6 +97,7 @@ struct World::Impl {
   std::vector<Output> outputs;
   std::map<std::string, TubPhase> record;               ///< the phase truth, by tub
   std::map<std::string, AirForecast::Learned> learned;  ///< as the record has it, by mister
+  std::map<std::string, double> held;                   ///< K/h of a slow duty, likewise
   std::vector<Instant> fault_edges;
   std::size_t next_edge = 0;
   std::size_t next_phase = 0;

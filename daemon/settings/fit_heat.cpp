@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "base/text.hpp"
 #include "core/fit/fan.hpp"
 #include "core/fit/heat.hpp"
@@ -11,11 +13,16 @@ namespace {
 /// A room that a cooler is to cope with where the room's temperature is not fixed (a choice).
 constexpr double kWarmRoomC = 30.0;
 
-std::optional<double> watts(const std::vector<const ActuatorPlan*>& parts) {
+/// What they give in the long run: within their limits, and within the share of a slow duty.
+std::optional<double> watts(const PhaseAir& air, const KeptTemperature& kept,
+                            const std::vector<const ActuatorPlan*>& parts) {
+  const bool shared =
+      kept.quantity == Quantity::substrate_temperature && air.chamber.control == Control::portions;
   double sum = 0;
   for (const ActuatorPlan* part : parts) {
     if (!part->rate) return std::nullopt;
-    sum += *part->rate * duty_max(part->limits);
+    const double most = shared ? static_cast<double>(part->duty.most) / kRun : 1.0;
+    sum += *part->rate * std::min(most, duty_max(part->limits));
   }
   return sum;
 }
@@ -77,7 +84,7 @@ void judge_unheated(const PhaseAir& air, const KeptTemperature& kept, Verdicts& 
 void judge_warming(const PhaseAir& air, const KeptTemperature& kept, Verdicts& out) {
   const auto heaters = air.with(Effect::heat);
   if (heaters.empty()) return judge_unheated(air, kept, out);
-  const auto power = watts(heaters);
+  const auto power = watts(air, kept, heaters);
   const auto heating = heating_of(air, kept);
   if (!power || !heating) {
     // Of both temperatures alike: one line.
@@ -140,7 +147,7 @@ void judge_uncooled(const PhaseAir& air, const KeptTemperature& kept, Verdicts& 
 void judge_cooling(const PhaseAir& air, const KeptTemperature& kept, Verdicts& out) {
   const auto coolers = air.with(Effect::cool);
   if (coolers.empty()) return judge_uncooled(air, kept, out);
-  const auto power = watts(coolers);
+  const auto power = watts(air, kept, coolers);
   if (!power) {
     out.push_back(
         verdict(kept, FitAbout::cooling, FitMark::unknown, 0,

@@ -104,6 +104,7 @@ constexpr std::array<SectionTitle, 30> kSections = {{
     {"gone", "sensors: gone"},
     {"actuator", "actuators: each"},
     {"limits", "actuators: limits"},
+    {"duty", "actuators: duty"},
     {"faults", "rehearse --faults FILE"},
     {"fault", "rehearse --faults FILE: faults: each"},
 }};
@@ -136,6 +137,8 @@ std::string_view unit_word(UnitKind unit) {
       return "mass";
     case UnitKind::temperature:
       return "temperature";
+    case UnitKind::share:
+      return "share";
     case UnitKind::humidity:
       return "humidity";
     case UnitKind::co2:

@@ -168,16 +168,20 @@ constexpr OptionRow kRows[] = {
      "Air without substrate and casing: one amount, or one a phase ({pinning: 40 L, fruiting: 38 "
      "L})."},
     {"chamber", "control", T::word, U::none, kAny, "portions", "portions|hysteresis",
-     "How misters and fans are run. portions: as long as the air needs, by what a second of a run "
-     "moves; a mister needs its rate. hysteresis: from the start point to the middle."},
+     "portions: misters (which need a rate) and fans run as long as the air needs, by what a "
+     "second "
+     "moves; the substrate's heat by a slow `duty`. hysteresis: from the start point to the "
+     "middle."},
     {"chamber", "sensors", T::list, U::none, kAny, "", "sensor", "Its sensors."},
     {"chamber", "actuators", T::list, U::none, kAny, "", "actuator", "Its actuators."},
     {"air", "net_volume", T::either, U::volume, within(0.1, 1e6), kRequired, "volume",
      "Air without substrate and casing: one amount, or one a phase ({pinning: 40 L, fruiting: 38 "
      "L})."},
     {"air", "control", T::word, U::none, kAny, "portions", "portions|hysteresis",
-     "How misters and fans are run. portions: as long as the air needs, by what a second of a run "
-     "moves; a mister needs its rate. hysteresis: from the start point to the middle."},
+     "portions: misters (which need a rate) and fans run as long as the air needs, by what a "
+     "second "
+     "moves; the substrate's heat by a slow `duty`. hysteresis: from the start point to the "
+     "middle."},
     {"air", "sensors", T::list, U::none, kAny, "", "sensor", "Its sensors."},
     {"air", "actuators", T::list, U::none, kAny, "", "actuator", "Its actuators."},
     {"sensor", "id", T::id, U::none, kAny, kRequired, "", "The sensor's name."},
@@ -259,6 +263,9 @@ constexpr OptionRow kRows[] = {
      "What cuts a heater off by itself, in words; a heater that never falls by itself needs it."},
     {"actuator", "limits", T::map, U::none, kAny, "", "limits",
      "Limits, with the last word over any decision; what is not given here is by effect, below."},
+    {"actuator", "duty", T::map, U::none, kAny, "", "duty",
+     "For heat and cool, where a phase keeps the substrate's temperature: how it is shared out, "
+     "unless `control: hysteresis` is asked for."},
     {"actuator", "lease", T::amount, U::duration, within(3, 60), "15s", "",
      "An output that is not renewed for so long falls safe."},
     {"actuator", "own_process", T::flag, U::none, kAny, "false", "", "A host process of its own."},
@@ -270,6 +277,9 @@ constexpr OptionRow kRows[] = {
      "A run lasts at most so long; 0s is no limit."},
     {"limits", "starts_per_hour", T::integer, U::none, within(0, 240), "", "",
      "So many starts in any hour; 0 is no limit."},
+    {"duty", "period", T::amount, U::duration, within(600, 1800), "20m", "",
+     "It runs for a share of each such time. The bed answers over hours and does not feel it."},
+    {"duty", "most", T::amount, U::share, within(5, 100), "100 %", "", "The largest share of it."},
     // rehearse --faults FILE
     {"faults", "faults", T::list, U::none, kAny, kRequired, "fault", "What goes wrong, and when."},
     {"fault", "fault", T::word, U::none, kAny, kRequired,

@@ -44,6 +44,7 @@ enum class UnitKind {
   mass,
   temperature,
   humidity,
+  share,  ///< %
   co2,
   by_effect,    ///< g/h, m3/h or W
   by_quantity,  ///< %, C or ppm

@@ -59,6 +59,7 @@ Measure measure_of(UnitKind unit) {
       return Measure::mass;
     case UnitKind::temperature:
       return Measure::temperature;
+    case UnitKind::share:
     case UnitKind::humidity:
       return Measure::humidity;
     case UnitKind::co2:

@@ -1,5 +1,8 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
+#include "base/text.hpp"
 #include "settings/readers.hpp"
 
 namespace tubwarden {
@@ -50,6 +53,36 @@ RunLimits read_limits(const Section& actuator, Effect effect) {
             s->has("shortest_run") && s->has("longest_run") ? "" : " (one of them by effect)"));
   }
   return limits;
+}
+
+/// A share of a period, for what keeps the substrate; its runs must fit the limits.
+DutyPlan read_duty(const Section& actuator, const ActuatorPlan& plan) {
+  DutyPlan duty;
+  const auto s = actuator.section("duty");
+  if (!s) return duty;
+  FileFindings& findings = s->findings();
+  if (plan.effect != Effect::heat && plan.effect != Effect::cool && actuator.has("effect")) {
+    findings.error(actuator.key_at("duty"), "'duty' is for heat and cool; leave it out here");
+  }
+  duty.period = s->duration("period").value_or(duty.period);
+  if (const auto most = s->amount("most")) duty.most = static_cast<Level>(*most * 10.0 + 0.5);
+  const Duration longest = duty.period * static_cast<int>(duty.most) / 1000;
+  if (plan.limits.shortest_run > longest) {
+    findings.error(
+        s->at(s->has("most") ? "most" : "period"),
+        fmt::format("the largest share of a period is {}, and no run is shorter than {} (limits: "
+                    "shortest_run); allowed: at least that",
+                    spoken(longest),
+                    amount_text(seconds_of(plan.limits.shortest_run), Measure::duration)));
+  }
+  const int starts = plan.limits.starts_per_hour;
+  if (starts > 0 && starts * duty.period < hours(1)) {
+    findings.error(s->at("period"),
+                   fmt::format("a period begins more often than {} times an hour (limits: "
+                               "starts_per_hour); allowed: at least {}",
+                               starts, spoken(std::max(minutes(10), minutes(60) / starts))));
+  }
+  return duty;
 }
 
 /// What is said where a run can outlive the network: details of the fail-safe rules.
@@ -144,6 +177,7 @@ ActuatorPlan read_actuator(const YamlNode& node, const PluginCatalogue& plugins,
     findings.error(node, "a fan needs its 'rate' (2 m3/h): the fresh-air floor is counted by it");
   }
   plan.limits = read_limits(s, plan.effect);
+  plan.duty = read_duty(s, plan);
   OutputPlan& output = plan.output;
   output.id = {out.plan.id, plan.id};
   output.driver = s.text("driver").value_or("");

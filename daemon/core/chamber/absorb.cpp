@@ -268,6 +268,7 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                  [&](const event::HandOn& h) { take_hand(h.hand); },
                  [&](const event::HandOff& h) { drop_hand(h.kind, h.actuator); },
                  [&](const event::MistKnown& k) { take_known(k); },
+                 [&](const event::DutyKnown& k) { take_known(k); },
                  [](const event::Tick&) {},
              },
              event);

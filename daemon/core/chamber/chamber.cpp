@@ -24,6 +24,7 @@ Effects Chamber::State::turn(Instant now) {
   decide(effects, now);
   alert(effects, now);
   tell_learned(effects, now);
+  tell_duty(effects, now);
   for (const AlertChange& change : effects.alerts) {
     std::erase_if(standing, [&](const Alert& a) { return a.key == change.alert.key; });
     if (change.raised) standing.push_back(change.alert);

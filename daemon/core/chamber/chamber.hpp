@@ -84,13 +84,18 @@ struct MistKnown {
   std::string actuator;
   AirForecast::Learned learned;
 };
+/// What an earlier run had learned of the rise that holds the substrate, once, after a start.
+struct DutyKnown {
+  std::string actuator;
+  double k_per_h = 0.0;
+};
 struct Tick {};
 }  // namespace event
 
-using Event =
-    std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading,
-                 event::BrokerUp, event::BrokerDown, event::OutputUsable, event::PhaseIs,
-                 event::LocalTime, event::HandOn, event::HandOff, event::MistKnown, event::Tick>;
+using Event = std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading,
+                           event::BrokerUp, event::BrokerDown, event::OutputUsable, event::PhaseIs,
+                           event::LocalTime, event::HandOn, event::HandOff, event::MistKnown,
+                           event::DutyKnown, event::Tick>;
 
 struct OutputCommand {
   std::size_t actuator = 0;  ///< index into ChamberPlan::actuators
@@ -110,6 +115,13 @@ struct GlideStart {
 struct MistLearned {
   std::string actuator;
   AirForecast::Learned learned;
+};
+
+/// What holds the substrate where it is, K/h, has moved on: to be kept in the record under one of
+/// the outputs that do it.
+struct DutyLearned {
+  std::string actuator;
+  double k_per_h = 0.0;
 };
 
 /// An output stands at another level, or for another reason, than before.
@@ -132,6 +144,7 @@ struct Effects {
   std::vector<AlertChange> alerts;
   std::vector<GlideStart> glides;
   std::vector<MistLearned> learned;
+  std::vector<DutyLearned> duties;
   std::vector<Decision> decisions;
   std::vector<Hand> hands_over;  ///< those whose time is up, or whose output left the plan
   Instant next_wake{};           ///< step() wants a Tick by then, at the latest

@@ -11,6 +11,7 @@
 #include "core/chamber/chamber.hpp"
 #include "core/chamber/derived_air.hpp"
 #include "core/chamber/doubts.hpp"
+#include "core/chamber/duty.hpp"
 #include "core/chamber/evidence.hpp"
 #include "core/chamber/portions.hpp"
 #include "core/climate/fresh_air.hpp"
@@ -132,6 +133,7 @@ struct Chamber::State {
   Evidence evidence;
   FloorClock floor;
   Portions portions;
+  Duties duties;
   bool broker_up = true;
   std::optional<Instant> last_mist_end;
   std::optional<Instant> midnight;  ///< the boot instant of the local day's start
@@ -175,6 +177,14 @@ struct Chamber::State {
   void tell_learned(Effects& effects, Instant now);
   /// A reading for the forecasts.
   void heed(Quantity q, Instant now);
+
+  // duty.cpp: the substrate by a slow duty.
+  /// Whether an output keeps the substrate by a share of each period.
+  bool by_duty(const ActuatorPlan& actuator) const;
+  /// Lets the law see where the bed stands now.
+  void steer_duty(Instant now);
+  void take_known(const event::DutyKnown& known);
+  void tell_duty(Effects& effects, Instant now);
 
   /// Tells the floor how much air the fans moved up to now, by how they stood.
   void count_moved_air(Instant now);

@@ -124,9 +124,15 @@ Wish phase_wish(Chamber::State& s, const PhasePlan& phase, const ActuatorPlan& p
     case Effect::dehumidify:
       return by_band(s, Quantity::humidity, Call::lower, plan.effect);
     case Effect::heat:
-      return opposed_to(s, by_band(s, kept_temperature(s), Call::raise, plan.effect), Effect::cool);
+      return opposed_to(s,
+                        s.by_duty(plan) ? duty_wish(s, plan, effects, now)
+                                        : by_band(s, kept_temperature(s), Call::raise, plan.effect),
+                        Effect::cool);
     case Effect::cool:
-      return opposed_to(s, by_band(s, kept_temperature(s), Call::lower, plan.effect), Effect::heat);
+      return opposed_to(s,
+                        s.by_duty(plan) ? duty_wish(s, plan, effects, now)
+                                        : by_band(s, kept_temperature(s), Call::lower, plan.effect),
+                        Effect::heat);
     case Effect::fresh_air:
       return fan_wish(s, &phase, plan, state, effects, now);
     case Effect::stir:

@@ -35,6 +35,9 @@ std::optional<Wish> handed_wish(const Chamber::State& s, const ActuatorPlan& pla
 Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
                Effects& effects, Instant now);
 
+/// What a heater or cooler of the substrate is wished to do; only where by_duty().
+Wish duty_wish(Chamber::State& s, const ActuatorPlan& plan, Effects& effects, Instant now);
+
 /// What a fan is wished to do by its masters. Without a phase only the ceiling is asked.
 Wish fan_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& fan,
               const ActuatorState& state, Effects& effects, Instant now);

@@ -28,12 +28,20 @@ struct RunLimits {
 /// The limits of an effect when the configuration names none (details in the option table).
 RunLimits default_limits(Effect effect);
 
+/// How a heater or cooler that serves the substrate runs: a share of each period, not above `most`.
+struct DutyPlan {
+  Duration period = minutes(20);
+  Level most = kRun;
+  bool operator==(const DutyPlan&) const = default;
+};
+
 struct ActuatorPlan {
   std::string id;
   Effect effect = Effect::humidify;
   /// humidify, dehumidify: g/h; fresh_air, stir: m3/h; heat, cool, light: W.
   std::optional<double> rate;
   RunLimits limits;
+  DutyPlan duty;
   OutputPlan output;
 };
 

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <vector>
 
 #include "base/ensure.hpp"
@@ -66,7 +67,24 @@ std::string dose(const Reason& r) {
                      r.dose->fed_forward ? ", against the fan's dry air" : "");
 }
 
+/// "17 % of each 20m: substrate temperature is 23.1 C, 0.9 C below the middle of its band"
+std::string duty(const Reason& r) {
+  const double off = r.value - r.stop;
+  const std::string stands =
+      std::fabs(off) < 0.05
+          ? "at the middle of its band"
+          : fmt::format("{} {} the middle of its band", amount(std::fabs(off), *r.quantity),
+                        off < 0.0 ? "below" : "above");
+  return fmt::format("{} % of each {}: {}, {}{}", trimmed(100.0 * r.duty->share, 0),
+                     spoken(r.duty->period), reading(r), stands,
+                     r.duty->past
+                         ? fmt::format("; nothing is given {} {}", off < 0.0 ? "below" : "above",
+                                       amount(r.start, *r.quantity))
+                         : "");
+}
+
 std::string reading_and_rule(const Reason& r, Effect effect) {
+  if (r.duty) return duty(r);
   return fmt::format("{}; it starts {} {} and stops at {}", reading(r),
                      raises(effect) ? "below" : "above", amount(r.start, *r.quantity),
                      amount(r.stop, *r.quantity));
@@ -74,6 +92,14 @@ std::string reading_and_rule(const Reason& r, Effect effect) {
 
 std::string portioned(const Reason& r, Effect effect, Instant now) {
   if (r.dose) return dose(r);
+  if (r.duty) {
+    const bool runs = r.why == Why::called;
+    const std::string next = ahead(r.until, now) ? spoken(*r.until - now) : "";
+    return next.empty()
+               ? duty(r)
+               : fmt::format("{}; {} {}", duty(r),
+                             runs ? "this share ends in" : "the next share comes in", next);
+  }
   const std::string settling =
       ahead(r.settles, now)
           ? fmt::format("; the last mist settles for another {}", spoken(*r.settles - now))

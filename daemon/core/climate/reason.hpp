@@ -54,6 +54,13 @@ struct DoseReason {
   bool fed_forward = false;   ///< it meets the dry air of the fan that runs
 };
 
+/// A share of each period, by the slow duty of a substrate.
+struct DutyReason {
+  double share = 0.0;  ///< 0..1
+  Duration period{0};
+  bool past = false;  ///< the bed is beyond the band's edge (`start`): nothing is given
+};
+
 /// Why an actuator is run from start point to middle where portions are asked for.
 enum class Declined {
   none,
@@ -75,6 +82,7 @@ struct Reason {
   std::optional<FanMaster> master;
   Duration owed{0};  ///< run the fresh-air floor is still owed
   std::optional<DoseReason> dose;
+  std::optional<DutyReason> duty;
   Declined declined = Declined::none;
   std::optional<Instant> settles;  ///< until then the last portion shows itself
 };

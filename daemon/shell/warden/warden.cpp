@@ -172,6 +172,7 @@ void Warden::State::perform(Air& air, Effects effects) {
     }
   }
   for (const MistLearned& l : effects.learned) note_learned(chamber, l);
+  for (const DutyLearned& l : effects.duties) note_learned(chamber, l);
   for (const Decision& decision : effects.decisions) note(air, decision);
   for (const Hand& hand : effects.hands_over) hand_over(air, hand);
   air.next_wake = effects.next_wake;
@@ -187,6 +188,18 @@ void Warden::State::note_learned(const ChamberPlan& chamber, const MistLearned& 
   for (const ActuatorPlan& a : chamber.actuators) {
     if (a.id == l.actuator) row.rate = a.rate.value_or(0.0);
   }
+  note_learned(std::move(row));
+}
+
+void Warden::State::note_learned(const ChamberPlan& chamber, const DutyLearned& l) {
+  LearnedRow row{chamber.id, l.actuator, 0.0, l.k_per_h, 0.0, 0.0, 0.0};
+  for (const ActuatorPlan& a : chamber.actuators) {
+    if (a.id == l.actuator) row.rate = a.rate.value_or(0.0);
+  }
+  note_learned(std::move(row));
+}
+
+void Warden::State::note_learned(LearnedRow row) {
   std::erase_if(learned, [&](const LearnedRow& old) {
     return old.chamber == row.chamber && old.actuator == row.actuator;
   });
@@ -200,7 +213,11 @@ void Warden::State::give_learned(Air& air) {
   for (const LearnedRow& row : std::vector<LearnedRow>(learned)) {
     if (row.chamber != chamber.id) continue;
     for (const ActuatorPlan& a : chamber.actuators) {
-      if (a.id != row.actuator || a.rate.value_or(0.0) <= 0.0) continue;
+      if (a.id != row.actuator) continue;
+      if (a.effect == Effect::heat || a.effect == Effect::cool) {
+        step(air, event::DutyKnown{a.id, row.share});
+      }
+      if (a.effect != Effect::humidify || a.rate.value_or(0.0) <= 0.0) continue;
       const double share = row.share * row.rate / *a.rate;
       step(air, event::MistKnown{a.id, {share, row.share_error, row.lag_s, row.lag_error}});
     }

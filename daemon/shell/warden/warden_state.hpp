@@ -159,6 +159,8 @@ struct Warden::State {
   void checkpoint_all();
   /// What was learned, into the record and, for a new air, back into its chamber.
   void note_learned(const ChamberPlan& chamber, const MistLearned& learned);
+  void note_learned(const ChamberPlan& chamber, const DutyLearned& learned);
+  void note_learned(LearnedRow row);
   void give_learned(Air& air);
   void mend_phase_clocks();
 
