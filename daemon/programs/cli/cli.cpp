@@ -17,6 +17,7 @@
 #include "programs/cli/init.hpp"
 #include "programs/cli/listen.hpp"
 #include "programs/cli/rehearse.hpp"
+#include "programs/cli/report.hpp"
 #include "programs/cli/tell_history.hpp"
 #include "programs/cli/try_output.hpp"
 #include "programs/cli/watch.hpp"
@@ -211,12 +212,20 @@ int perform(const Command& command, const Rehearse& wanted) {
     std::fprintf(stderr, "\r\x1b[K%s", cut(rehearsing(air, done), room).c_str());
     std::fflush(stderr);
   };
+  // Before the play: nobody waits for a page that cannot be made.
+  const auto library =
+      wanted.report.empty() ? Result<std::string>("") : chart_library(wanted.charts);
+  if (!library.ok()) return failed(library.error());
   std::vector<std::string> problems;
   const auto rehearsed = rehearse(wanted, told, problems);
   if (shown) std::fputs("\r\x1b[K", stderr);
   for (const std::string& problem : problems) note(problem);
   if (!rehearsed.ok()) return failed(rehearsed.error());
   for (const std::string& text : rehearsed->broken) note("a rule was broken: " + text);
+  if (!wanted.report.empty()) {
+    const Outcome written = write_report(wanted.report, report_page(*rehearsed, *library));
+    if (!written.ok()) return failed(written.error());
+  }
   const int printed =
       print(command.json ? rehearsed_json(*rehearsed)
                          : rehearsed_page(*rehearsed, look_now(terminal_now().width)));

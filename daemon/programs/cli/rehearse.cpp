@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "base/ensure.hpp"
+#include "programs/cli/report.hpp"
 #include "settings/file_text.hpp"
 #include "settings/room_file.hpp"
 #include "shell/hosts/describe.hpp"
@@ -96,7 +97,11 @@ Played play_all(const rehearsal::PlannedGrow& planned, const Rehearse& wanted,
            (static_cast<double>(i) + share) / static_cast<double>(planned.airs.size()));
       return true;
     };
-    played.airs.push_back(rehearsal::play_air(air, wanted.length, each_day));
+    rehearsal::Observer* chart = nullptr;
+    if (!wanted.report.empty()) {
+      chart = &played.traces.emplace_back(air.plan, wanted.length, kReportColumns);
+    }
+    played.airs.push_back(rehearsal::play_air(air, wanted.length, each_day, chart));
   }
   return played;
 }

@@ -10,6 +10,7 @@
 
 #include "programs/cli/words.hpp"
 #include "rehearsal/grow_play.hpp"
+#include "rehearsal/trace.hpp"
 #include "settings/faults_file.hpp"
 #include "settings/settings.hpp"
 
@@ -19,6 +20,7 @@ namespace tubwarden::cli {
 struct Played {
   std::optional<Control> control;  ///< nothing: as the chambers say
   std::vector<rehearsal::PlayedAir> airs;
+  std::vector<rehearsal::Trace> traces;  ///< by air, where a report is wanted
 };
 
 struct Rehearsed {

@@ -85,6 +85,8 @@ struct Rehearse {
   std::optional<Control> against;  ///< the same once more, under this control
   std::string from;                ///< the first phase; empty: as the tubs' files say
   std::string room, faults;        ///< files; empty: none
+  std::string report;              ///< the page to write; empty: none
+  std::string charts;              ///< the folder of the charts' library
   std::string plugins;
   std::string host;  ///< the program that describes a plugin
 };

@@ -49,6 +49,7 @@ SetupWords::SetupWords(Command& command, const Defaults& defaults, Add add)
   rehearse_.folder = kInstalledFolder;
   rehearse_.plugins = defaults.plugins;
   rehearse_.host = defaults.host;
+  rehearse_.charts = TUBWARDEN_CHARTS;
 }
 
 void SetupWords::add_init() {
@@ -146,6 +147,10 @@ void SetupWords::add_rehearse() {
          "the same once more under this control, beside it")
       ->type_name("CONTROL")
       ->check(CLI::IsMember({"hysteresis", "portions"}));
+  sub->add_option("--report", rehearse_.report, "an HTML page with charts, to be written")
+      ->type_name("FILE");
+  sub->add_option("--charts", rehearse_.charts, "the folder of its chart library")
+      ->type_name("DIR");
   sub->add_option("--plugins", rehearse_.plugins, "the folder of the plugins")->type_name("DIR");
   sub->callback([this] { command_.wanted = rehearse_; });
 }

@@ -96,6 +96,67 @@ TEST(RehearseProgram, PlaysTheDemonstrationTwiceBesideItselfAndTellsItAsJson) {
   EXPECT_TRUE(phase.at("actuators").at(0).at("starts").is_number_integer());
 }
 
+std::size_t count_of(const std::string& text, const std::string& what) {
+  std::size_t count = 0;
+  for (std::size_t at = 0; (at = text.find(what, at)) != std::string::npos; at += what.size()) {
+    ++count;
+  }
+  return count;
+}
+
+TEST(RehearseProgram, WritesAReportThatNeedsNothingElse) {
+  parts::TempFolder folder;
+  copy_demo(folder.path());
+  const std::string faults =
+      written(folder, "f.yaml", "faults: [{fault: tank_empty, at: 6h, for: 1h}]\n");
+  const std::string page = (folder.path() / "out.html").string();
+  const parts::Ran ran = rehearse({folder.path().string(), "--days", "1", "--faults", faults,
+                                   "--report", page, "--against", "hysteresis"});
+  ASSERT_EQ(ran.status, 0) << ran.err;
+  const std::string html = parts::read_file(page);
+  EXPECT_FALSE(std::filesystem::exists(page + ".part"));
+  EXPECT_THAT(html, StartsWith("<!DOCTYPE html>"));
+  EXPECT_LT(html.size(), 400u * 1024);
+  for (const char* outside : {"<link", " src=", "@import", "url(http", "url(\"http", "fetch("}) {
+    EXPECT_EQ(count_of(html, outside), 0u) << outside;
+  }
+  EXPECT_EQ(count_of(html, "<script"), count_of(html, "</script>"));
+  EXPECT_EQ(count_of(html, "{{"), 0u);
+  EXPECT_THAT(html, HasSubstr("Redistributions in binary form must reproduce"));
+  EXPECT_THAT(html, HasSubstr("<li>tank_empty of crate-1/mister, day 1 06:00 for 1h</li>"));
+  EXPECT_THAT(html, HasSubstr("pinning, day 1 to 1 (1d)</h3>"));
+
+  const std::string begin = "id=\"data\">";
+  const std::size_t from = html.find(begin) + begin.size();
+  const json data = json::parse(html.substr(from, html.find("</script>", from) - from));
+  const json& air = data.at("airs").at(0);
+  EXPECT_EQ(air.at("faults").at(0).at("from_s"), 21600);
+  const json& humidity = air.at("strips").at(0);
+  EXPECT_EQ(humidity.at("word"), "humidity");
+  EXPECT_EQ(humidity.at("bands").at(0), json::parse("[0, true, 1720, 1880]"));  // 86..94 %, x 20
+  for (const char* side : {"truth", "sensed", "beside"}) {
+    EXPECT_EQ(humidity.at(side).at("least").size(), data.at("columns")) << side;
+    EXPECT_LE(humidity.at(side).at("least").at(500), humidity.at(side).at("most").at(500));
+  }
+  EXPECT_EQ(air.at("actuators").at(0).at("id"), "mister");
+}
+
+TEST(RehearseProgram, SaysWhatAReportLacksBeforeItPlays) {
+  const parts::Ran lacks =
+      rehearse({kSample, "--report", "/nowhere/out.html", "--charts", "/nowhere"});
+  EXPECT_EQ(lacks.status, 1);
+  EXPECT_EQ(lacks.out, "");
+  EXPECT_THAT(lacks.err, AllOf(HasSubstr("/nowhere/d3-array/dist/d3-array.min.js: there is no such "
+                                         "file"),
+                               HasSubstr("node-d3-scale"), HasSubstr("--charts")));
+  parts::TempFolder folder;
+  copy_demo(folder.path());
+  const parts::Ran nowhere =
+      rehearse({folder.path().string(), "--days", "1", "--report", "/nowhere/out.html"});
+  EXPECT_EQ(nowhere.status, 1);
+  EXPECT_THAT(nowhere.err, HasSubstr("/nowhere/out.html cannot be written"));
+}
+
 TEST(RehearseProgram, SaysWhatIsWrongWithItsFilesByLine) {
   parts::TempFolder folder;
   const std::string faults = written(folder, "f.yaml",
