@@ -75,7 +75,7 @@ struct SectionTitle {
   std::string_view section;
   std::string_view title;
 };
-constexpr std::array<SectionTitle, 30> kSections = {{
+constexpr std::array<SectionTitle, 31> kSections = {{
     {"site", "tubwarden.yaml"},
     {"broker", "tubwarden.yaml: broker"},
     {"record", "tubwarden.yaml: record"},

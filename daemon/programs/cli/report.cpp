@@ -36,7 +36,7 @@ std::string escaped(std::string_view text) {
       case '"':
         out += "&quot;";
         break;
-      default:
+      default:  // an open set: every other character stands for itself
         out += c;
     }
   }

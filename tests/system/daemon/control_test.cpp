@@ -165,7 +165,7 @@ TEST(Told, AnAlertReachesTheChannelProgramOnceWithItsText) {
   r.air("tub-1", 64.0);
   std::size_t told = 0;
   const std::string all = parts::read_file(letters);
-  for (std::size_t at = 0; (at = all.find("tub-1: humidity_low", at)) != std::string::npos; ++at)
+  for (std::size_t at = 0; (at = all.find("tub-1: humidity low", at)) != std::string::npos; ++at)
     ++told;
   EXPECT_EQ(told, 1U) << all;
   EXPECT_NE(all.find("65 %"), std::string::npos) << "the value stands in the message: " << all;

@@ -89,7 +89,7 @@ TEST(RehearseProgram, PlaysTheDemonstrationTwiceBesideItselfAndTellsItAsJson) {
   EXPECT_EQ(phase.at("to_s"), 86400.0);
   const json& humidity = phase.at("quantities").at(0);
   EXPECT_EQ(humidity.at("quantity"), "humidity");
-  EXPECT_EQ(humidity.at("keep"), json::parse("[86.0, 94.0]"));
+  EXPECT_EQ(humidity.at("keep"), json::parse("[85.0, 90.0]"));
   EXPECT_GT(humidity.at("in_band_true_pct"), 80.0);
   EXPECT_LE(humidity.at("in_band_true_pct"), 100.0);
   EXPECT_GT(phase.at("actuators").at(0).at("water_g"), 0.0);
@@ -133,7 +133,7 @@ TEST(RehearseProgram, WritesAReportThatNeedsNothingElse) {
   EXPECT_EQ(air.at("faults").at(0).at("from_s"), 21600);
   const json& humidity = air.at("strips").at(0);
   EXPECT_EQ(humidity.at("word"), "humidity");
-  EXPECT_EQ(humidity.at("bands").at(0), json::parse("[0, true, 1720, 1880]"));  // 86..94 %, x 20
+  EXPECT_EQ(humidity.at("bands").at(0), json::parse("[0, true, 1700, 1800]"));  // 85..90 %, x 20
   for (const char* side : {"truth", "sensed", "beside"}) {
     EXPECT_EQ(humidity.at(side).at("least").size(), data.at("columns")) << side;
     EXPECT_LE(humidity.at(side).at("least").at(500), humidity.at(side).at("most").at(500));
