@@ -67,8 +67,8 @@ WorldPlan world(const Demo& demo, std::uint64_t seed) {
                     source(Quantity::air_temperature, -40.0, 80.0)};
   air.stale_after = seconds(30);
   plan.chamber.sensors = {air};
-  plan.chamber.actuators = {
-      output("mister", Effect::humidify, 40.0, {milliseconds(500), seconds(5), seconds(2), 120})};
+  plan.chamber.actuators = {output("mister", Effect::humidify, 40.0,
+                                   {milliseconds(500), seconds(5), milliseconds(1500), 120})};
   if (demo.fan) {
     plan.chamber.actuators.push_back(
         output("fan", Effect::fresh_air, 2.0, {seconds(5), seconds(10), Duration{0}, 120}));
