@@ -90,7 +90,7 @@ TEST_F(Hands, AttendDuringALidOpenBringsNoAlertAndNoMistAndComesBackByItself) {
   // The same with the mister held at rest alone: that quiets nothing.
   ASSERT_EQ(cli({"keep-at", "tub-1", "mister", "rest", "1m"}).status, 0);
   lid_off();
-  EXPECT_TRUE(wait([&] { return has_cause("humidity_low"); }, 25s));
+  EXPECT_TRUE(wait([&] { return has_cause("humidity_low"); }, 45s));
 }
 
 TEST_F(Hands, TrySaysWhatItMoved) {
