@@ -12,7 +12,7 @@ ROOMS = {
     "core/air": ("base",),
     "core/output": ("base",),
     "core/alert": ("base",),
-    "core/grow": ("base",),
+    "core/grow": ("base", "core/air"),
     "core/sensing": ("base", "core/air"),
     "core/climate": ("base", "core/air", "core/output"),
     "core/fit": ("base", "core/air", "core/climate"),
