@@ -45,8 +45,9 @@ struct Finding {
 /// One option of a plugin's wiring, as `tubwarden-plugin-host --describe` prints it.
 struct PluginOption {
   std::string name;
-  std::string type;   ///< text | topic | number | integer | boolean | duration | list
-  std::string range;  ///< "1..65535", "a|b|c" or empty
+  /// text | topic | number | integer | boolean | duration | list | file | device
+  std::string type;
+  std::string range;                    ///< "1..65535", "a|b|c" or empty
   std::optional<std::string> fallback;  ///< nothing: required
   std::string help;
 };

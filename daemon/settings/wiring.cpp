@@ -87,8 +87,11 @@ Json take(const YamlNode& value, const PluginOption& option, FileFindings& findi
   }
   const std::string& text = value.text;
   const bool left_empty = text.empty() && option.fallback;
-  if (option.type == "topic" || (option.type == "text" && text.empty())) {
-    const OptionType type = option.type == "topic" ? OptionType::topic : OptionType::text;
+  const bool path = option.type == "file" || option.type == "device";
+  if (path || option.type == "topic" || (option.type == "text" && text.empty())) {
+    const OptionType type = path                     ? OptionType::path
+                            : option.type == "topic" ? OptionType::topic
+                                                     : OptionType::text;
     const auto wrong = left_empty ? std::nullopt : wrong_text(type, option.name, text);
     if (wrong) findings.error(value, *wrong);
   } else if (const auto allowed = wrong_value(text, option)) {

@@ -63,6 +63,14 @@ WatchedCall Outputs::call(const Output& output, const char* name) const {
   return {output.spec.output, name, std::min(lease, call_ms_max_)};
 }
 
+std::vector<protocol::Open> Outputs::out_of_reach() const {
+  std::vector<protocol::Open> away;
+  for (const auto& [number, output] : outputs_) {
+    if (!output->reachable || output->owes_safe) away.push_back(output->spec);
+  }
+  return away;
+}
+
 std::vector<protocol::Open> Outputs::specs() const {
   std::vector<protocol::Open> all;
   for (const auto& [number, output] : outputs_) all.push_back(output->spec);
@@ -336,10 +344,20 @@ bool Outputs::finish(Duration limit) {
     if (output->owes_safe && !std::exchange(output->unsafe_told, true)) {
       fail(*output, protocol::Failure::unsafe, "out of reach: it could not be told to be safe");
     }
-    end(*output);
   }
-  outputs_.clear();
+  end_all();
   return all_safe;
+}
+
+void Outputs::hand_on() {
+  finishing_ = true;
+  for (auto& [number, output] : outputs_) make_safe(*output);
+  end_all();
+}
+
+void Outputs::end_all() {
+  for (auto& [number, output] : outputs_) end(*output);
+  outputs_.clear();
 }
 
 }  // namespace tubwarden::host

@@ -50,6 +50,11 @@ class Outputs {
   void tick();
   std::optional<Instant> next_wake() const;
 
+  std::vector<protocol::Open> out_of_reach() const;
+
+  /// Makes safe what is in reach and closes all: the host that follows makes the rest safe.
+  void hand_on();
+
   /// Makes every output safe, waits at most `limit` for those out of reach, and closes all.
   /// False when one of them could not be made safe.
   bool finish(Duration limit);
@@ -86,6 +91,7 @@ class Outputs {
   protocol::ToDaemon translated(const protocol::ToDaemon& message);
   void make_safe(Output& output);
   void end(Output& output);
+  void end_all();
   void reached(const protocol::Reach& reach);
   bool any_owes_safe() const;
   std::vector<protocol::Open> specs() const;

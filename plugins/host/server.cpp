@@ -6,11 +6,15 @@
 #include <sys/timerfd.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <csignal>
 #include <optional>
+#include <utility>
+#include <vector>
 
 #include "base/ensure.hpp"
+#include "host/cage.hpp"
 #include "host/loaded_plugin.hpp"
 #include "host/outputs.hpp"
 #include "host/safe_run.hpp"
@@ -25,6 +29,8 @@ namespace {
 /// How long outputs out of reach are waited for: without a daemon nobody else will make them safe.
 constexpr Duration kFinishAlone = seconds(10);
 constexpr Duration kFinishAsked = seconds(1);
+/// How often it is looked whether a device that is out of reach is another one by now.
+constexpr Duration kLookAgain = seconds(1);
 
 /// What a keyboard sends is the daemon's business: its end is our sign. SIGTERM becomes a
 /// descriptor, and is blocked before there is any other thread, which would be ended by it.
@@ -70,9 +76,11 @@ class Alarm {
 
 class Server {
  public:
-  Server(const tw_plugin& plugin, Voice& voice, Watchdog& watchdog, SafeRunStarter& starter,
-         int socket, int terminate)
+  Server(const tw_plugin& plugin, Cage& cage, protocol::Held held, Voice& voice, Watchdog& watchdog,
+         SafeRunStarter& starter, int socket, int terminate)
       : plugin_(plugin),
+        cage_(cage),
+        held_(std::move(held)),
         voice_(voice),
         watchdog_(watchdog),
         socket_(socket),
@@ -83,7 +91,11 @@ class Server {
 
   int run() {
     for (;;) {
-      alarm_.set(outputs_.next_wake());
+      if (needs_other_files()) {
+        outputs_.hand_on();
+        return protocol::kExitOtherFiles;
+      }
+      alarm_.set(next_wake());
       std::array<pollfd, 4> ready = {{{socket_, POLLIN, 0},
                                       {voice_.event_fd(), POLLIN, 0},
                                       {alarm_.fd(), POLLIN, 0},
@@ -100,6 +112,20 @@ class Server {
  private:
   int end(Duration limit) {
     return outputs_.finish(limit) ? protocol::kExitDone : protocol::kExitUnsafe;
+  }
+
+  /// An output was opened, or has come back, as a file that this process may not touch.
+  bool needs_other_files() const {
+    const auto away = outputs_.out_of_reach();
+    return other_files_ ||
+           std::any_of(away.begin(), away.end(),
+                       [this](const protocol::Open& open) { return !cage_.covers(open); });
+  }
+  std::optional<Instant> next_wake() const {
+    const auto wake = outputs_.next_wake();
+    if (outputs_.out_of_reach().empty()) return wake;
+    const Instant look = boot_now() + kLookAgain;
+    return wake ? std::min(*wake, look) : look;
   }
 
   /// False: the daemon is gone.
@@ -124,7 +150,22 @@ class Server {
     }
     std::visit([this](const auto& m) { obey(m); }, *message);
   }
-  void obey(const protocol::Open& m) { outputs_.open(m); }
+  void obey(const protocol::Open& m) {
+    waiting_.push_back(m);
+    if (m.more) return;
+    const std::vector<protocol::Open> all = std::exchange(waiting_, {});
+    if (!cage_.asked()) {
+      held_.limits.push_back(cage_.lock(all));
+      tell(held_);
+    }
+    for (const protocol::Open& open : all) {
+      if (cage_.covers(open)) {
+        outputs_.open(open);
+      } else {
+        other_files_ = true;  // it is opened by the host that follows
+      }
+    }
+  }
   void obey(const protocol::Apply& m) { outputs_.apply(m); }
   void obey(const protocol::Renew& m) { outputs_.renew(m); }
   void obey(const protocol::MakeSafe& m) { outputs_.make_safe(m.output); }
@@ -164,6 +205,10 @@ class Server {
   }
 
   const tw_plugin& plugin_;
+  Cage& cage_;
+  protocol::Held held_;
+  std::vector<protocol::Open> waiting_;
+  bool other_files_ = false;
   Voice& voice_;
   Watchdog& watchdog_;
   int socket_;
@@ -212,7 +257,8 @@ int serve(const std::string& plugin_path, int socket, const LimitOrder& order) {
     return protocol::kExitRefused;
   }
   Voice voice;
-  Server server(**plugin, voice, watchdog, starter, socket, terminate);
+  Cage cage(**plugin, plugin_path);
+  Server server(**plugin, cage, held, voice, watchdog, starter, socket, terminate);
   return server.run();
 }
 

@@ -152,7 +152,7 @@ void close_output(void* handle) { delete static_cast<Relay*>(handle); }
 constexpr tw_plugin kPlugin = {TW_ABI,
                                sizeof(tw_plugin),
                                TW_KIND_ACTUATOR,
-                               TW_IS_NETWORK | TW_HAS_WILL,
+                               TW_IS_NETWORK | TW_HAS_WILL | TW_NAMES_FILES,
                                "mqtt_relay",
                                kOptions,
                                4,

@@ -44,13 +44,16 @@ enum { TW_DEBUG = 0, TW_INFO = 1, TW_WARNING = 2, TW_ERROR = 3 };
 enum {
   TW_CAN_LEVEL = 1u << 0,  /* takes levels between 0 and 1000 permille; without it, 0 and 1000 */
   TW_IS_NETWORK = 1u << 1, /* can be cut off from the board: falls_by_itself_after applies */
-  TW_HAS_WILL = 1u << 2    /* someone else sets the safe level when the board is gone (a broker) */
+  TW_HAS_WILL = 1u << 2,   /* someone else sets the safe level when the board is gone (a broker) */
+  TW_NAMES_FILES = 1u << 3 /* opens no file but those of its options of type file and device, and
+                              what its libraries read; the host holds it to that where it can */
 };
 
 /* One option of the wiring. Text is UTF-8. */
 struct tw_option {
   const char* name;     /* a-z, 0-9 and _ */
-  const char* type;     /* text | topic | number | integer | boolean | duration | list */
+  const char* type;     /* text | topic | number | integer | boolean | duration | list; file: a
+                           full path to read; device: one to read and write */
   const char* range;    /* "1..65535", "100ms..60s", "a|b|c", or "" */
   const char* fallback; /* NULL: required */
   const char* help;     /* one sentence */

@@ -99,7 +99,8 @@ Json open_json(const Open& m) {
           {"lease_ms", m.lease_ms},
           {"falls_by_itself_after_ms", m.falls_by_itself_after_ms},
           {"period_ms", m.period_ms},
-          {"shortest_run_ms", m.shortest_run_ms}};
+          {"shortest_run_ms", m.shortest_run_ms},
+          {"more", m.more}};
 }
 
 Open open_from(const Members& m) {
@@ -111,7 +112,8 @@ Open open_from(const Members& m) {
           m.u32("lease_ms"),
           m.u32("falls_by_itself_after_ms"),
           m.u32_or_none("period_ms"),
-          m.u32_or_none("shortest_run_ms")};
+          m.u32_or_none("shortest_run_ms"),
+          m.has("more") && m.yes("more")};
 }
 
 struct ToHostJson {

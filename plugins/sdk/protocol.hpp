@@ -21,12 +21,13 @@ inline constexpr std::size_t kPacketMax = 8192;
 
 /// How a host ends.
 enum ExitCode : int {
-  kExitDone = 0,      ///< its socket ended or it was asked to; all outputs made safe
-  kExitSomeLeft = 1,  ///< --make-safe: not all of the list could be made safe
-  kExitUsage = 64,    ///< started with wrong words
-  kExitRefused = 65,  ///< the plugin cannot be loaded
-  kExitUnsafe = 66,   ///< at least one output could not be made safe
-  kExitHung = 67,     ///< a plugin's call did not return; a safe-run was started
+  kExitDone = 0,         ///< its socket ended or it was asked to; all outputs made safe
+  kExitSomeLeft = 1,     ///< --make-safe: not all of the list could be made safe
+  kExitUsage = 64,       ///< started with wrong words
+  kExitRefused = 65,     ///< the plugin cannot be loaded
+  kExitUnsafe = 66,      ///< at least one output could not be made safe
+  kExitHung = 67,        ///< a plugin's call did not return; a safe-run was started
+  kExitOtherFiles = 68,  ///< its outputs need files it is not allowed: to be started anew
 };
 
 /// How long a plugin's call may take, at most; the lease where that is shorter.
@@ -47,6 +48,8 @@ struct Open {
   /// Of time proportioning, where the driver takes no level between; 0: none.
   std::uint32_t period_ms = 0;
   std::uint32_t shortest_run_ms = 0;  ///< at most half of it
+  /// Another follows at once: a host waits for it before it is held to the files of all.
+  bool more = false;
   bool operator==(const Open&) const = default;
 };
 struct Apply {

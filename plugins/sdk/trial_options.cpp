@@ -15,8 +15,8 @@ using Json = nlohmann::json;
 
 namespace {
 
-constexpr std::array<std::string_view, 7> kTypes = {"text",    "topic",    "number", "integer",
-                                                    "boolean", "duration", "list"};
+constexpr std::array<std::string_view, 9> kTypes = {
+    "text", "topic", "number", "integer", "boolean", "duration", "list", "file", "device"};
 
 std::optional<double> number(std::string_view text) {
   double value = 0.0;
@@ -148,7 +148,8 @@ std::optional<std::string> wrong_row(const OptionRow& row) {
   if (!plain) return "its name must be of a-z, 0-9 and _";
   if (std::find(kTypes.begin(), kTypes.end(), row.type) == kTypes.end()) {
     return "its type '" + row.type +
-           "' is unknown; allowed: text, topic, number, integer, boolean, duration, list";
+           "' is unknown; allowed: text, topic, number, integer, boolean, duration, list, file, "
+           "device";
   }
   if (row.help.empty()) return "it has no help";
   if (is_measured(row) && !row.range.empty() && !bounds_of(row)) {

@@ -23,7 +23,7 @@ struct Output {
 };
 
 constexpr tw_option kOptions[] = {
-    {"file", "text", "", nullptr, "The file that each change is appended to."},
+    {"file", "device", "", nullptr, "The file that each change is appended to."},
 };
 
 std::int32_t open_output(const tw_host* host, std::uint32_t, const tw_output* spec, void** handle) {
@@ -75,7 +75,7 @@ void close_output(void* handle) {
 constexpr tw_plugin kPlugin = {TW_ABI,
                                sizeof(tw_plugin),
                                TW_KIND_ACTUATOR,
-                               TW_CAN_LEVEL,
+                               TW_CAN_LEVEL | TW_NAMES_FILES,
                                "simulated",
                                kOptions,
                                1,

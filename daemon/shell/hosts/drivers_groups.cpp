@@ -68,6 +68,7 @@ void HostDrivers::Impl::leave(DriverGroup& group, DriverOutput& output) {
 }
 
 void HostDrivers::Impl::join_wanted() {
+  std::map<std::string, std::vector<std::uint32_t>> joining;  ///< by group
   for (const OutputPlan& plan : wanted) {
     DriverOutput* present = nullptr;
     if (group_of(plan.id, &present) != nullptr) continue;
@@ -79,13 +80,23 @@ void HostDrivers::Impl::join_wanted() {
     output.plan = plan;
     output.number = number;
     output.why = "its host is starting";
-    if (group.process && !group.hanging_up) {
-      send_open(group, output);
-    } else if (!group.process && !group.restart_at && !group.policy.failed_safe()) {
-      // A refused plugin is tried again whenever something new wants it.
-      group.refused = false;
-      start_group(group);
-    }
+    joining[group.key].push_back(number);
+  }
+  for (const auto& [key, numbers] : joining) join(groups.at(key), numbers);
+}
+
+/// All of a group at once: its host is held to the files that it knows of when it opens the first.
+void HostDrivers::Impl::join(DriverGroup& group, const std::vector<std::uint32_t>& numbers) {
+  if (group.process && !group.hanging_up) {
+    std::vector<DriverOutput*> all;
+    for (const std::uint32_t number : numbers) all.push_back(&group.outputs.at(number));
+    send_opens(group, all);
+  } else if (!group.process && !group.restart_at && !group.policy.failed_safe()) {
+    // A refused plugin is tried again whenever something new wants it.
+    group.refused = false;
+    start_group(group);
+  }
+  for (const std::uint32_t number : numbers) {
     if (const auto it = group.outputs.find(number); it != group.outputs.end()) {
       report_on(group, it->second);
     }
@@ -105,21 +116,32 @@ void HostDrivers::Impl::start_group(DriverGroup& group) {
   group.why.clear();
   if (!process) return refuse(group, process.error().text);
   group.process = *process;
-  for (auto& [number, output] : group.outputs) send_open(group, output);
+  std::vector<DriverOutput*> all;
+  for (auto& [number, output] : group.outputs) all.push_back(&output);
+  send_opens(group, all);
 }
 
-void HostDrivers::Impl::send_open(DriverGroup& group, DriverOutput& output) {
+void HostDrivers::Impl::send_opens(DriverGroup& group, std::vector<DriverOutput*> outputs) {
+  std::erase_if(outputs, [this](DriverOutput* output) { return !may_be_opened(*output); });
+  for (DriverOutput* output : outputs) send_open(group, *output, output != outputs.back());
+}
+
+bool HostDrivers::Impl::may_be_opened(DriverOutput& output) const {
+  if (output.refused || output.policy.failed_safe() || output.opening || output.opened)
+    return false;
+  output.refused = !protocol::fits(protocol::encode(protocol::ToHost(open_message(output))));
+  if (output.refused) output.why = "its wiring is longer than a packet of 8 KiB";
+  return !output.refused;
+}
+
+void HostDrivers::Impl::send_open(DriverGroup& group, DriverOutput& output, bool more) {
   output.reopen_at.reset();
-  if (output.refused || output.policy.failed_safe() || output.opening || output.opened) return;
+  if (!may_be_opened(output)) return;
   output.reachable = true;
   output.opening = true;
-  const protocol::Open message = open_message(output);
-  if (group.process->send(message)) return;
-  // A host that takes no packet has just ended; its end tells why.
-  if (protocol::fits(protocol::encode(protocol::ToHost(message)))) return;
-  output.opening = false;
-  output.refused = true;
-  output.why = "its wiring is longer than a packet of 8 KiB";
+  protocol::Open message = open_message(output);
+  message.more = more;
+  group.process->send(message);  // a host that takes no packet has just ended; its end tells why
 }
 
 void HostDrivers::Impl::group_ended(const std::string& key, const HostEnding& ending) {
@@ -144,7 +166,8 @@ void HostDrivers::Impl::group_ended(const std::string& key, const HostEnding& en
     it = output.leaving ? group.outputs.erase(it) : std::next(it);
   }
   left_unsafe = left_unsafe || (stopping && ending.safe_run_left);
-  const bool asked = group.hanging_up && ending.clean();
+  const bool other_files = ending.code == protocol::kExitOtherFiles && !ending.by_signal;
+  const bool asked = (group.hanging_up && ending.clean()) || other_files;
   if (!unattended.empty()) make_safe_by_new_process(plugin, unattended);
   if (!stopping && asked && !group.outputs.empty()) start_group(group);
   if (!stopping && !asked) crashed(group, ending);

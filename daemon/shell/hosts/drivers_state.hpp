@@ -70,8 +70,13 @@ struct HostDrivers::Impl {
   void reconcile();
   void leave_unwanted();
   void join_wanted();
+  void join(DriverGroup& group, const std::vector<std::uint32_t>& numbers);
   void start_group(DriverGroup& group);
-  void send_open(DriverGroup& group, DriverOutput& output);
+  /// False: it is open, on its way, or no use to try.
+  bool may_be_opened(DriverOutput& output) const;
+  void send_opens(DriverGroup& group, std::vector<DriverOutput*> outputs);
+  /// `more`: another is sent at once.
+  void send_open(DriverGroup& group, DriverOutput& output, bool more = false);
   void leave(DriverGroup& group, DriverOutput& output);
   void group_ended(const std::string& key, const HostEnding& ending);
   void crashed(DriverGroup& group, const HostEnding& ending);

@@ -61,6 +61,8 @@ std::string HostEnding::words() const {
   switch (code) {
     case protocol::kExitDone:
       return "ended";
+    case protocol::kExitOtherFiles:
+      return "ended to be started anew: its outputs need other files";
     case protocol::kExitHung:
       return "hung and was ended by its watchdog";
     case protocol::kExitUnsafe:

@@ -157,8 +157,15 @@ void close_output(void* handle) {
   delete output;
 }
 
+#if defined(FAULT_OPEN_UNNAMED)
+constexpr std::uint32_t kCan = TW_CAN_LEVEL | TW_NAMES_FILES;
+#else
+constexpr std::uint32_t kCan = TW_CAN_LEVEL;
+#endif
+
 constexpr tw_option kOptions[] = {
-    {"file", "text", "", nullptr, "The file that each call is appended to."},
+    {"file", kCan == TW_CAN_LEVEL ? "text" : "device", "", nullptr,
+     "The file that each call is appended to."},
 };
 
 #if defined(FAULT_WRONG_ABI)
@@ -184,8 +191,8 @@ constexpr Later kLater = {
     nullptr};
 constexpr const tw_plugin& kPlugin = kLater.now;
 #else
-constexpr tw_plugin kPlugin = {kAbi,         kSize,  TW_KIND_ACTUATOR, TW_CAN_LEVEL, FAULT_NAME,
-                               kOptions,     1,      open_output,      apply,        make_safe,
+constexpr tw_plugin kPlugin = {kAbi,         kSize,  TW_KIND_ACTUATOR, kCan,  FAULT_NAME,
+                               kOptions,     1,      open_output,      apply, make_safe,
                                close_output, nullptr};
 #endif
 

@@ -4,7 +4,9 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <cerrno>
 #include <fstream>
+#include <optional>
 #include <sstream>
 
 #include "system/hosts/bench.hpp"
@@ -133,6 +135,90 @@ TEST(Limits, a_host_that_keeps_to_its_share_is_granted_the_next) {
   ASSERT_TRUE(b.until([&] { return kernel_limit(pid, "Max cpu time") == "2"; }))
       << "a second for what it has used, and the least share";
   EXPECT_EQ(b.pid("fan"), pid);
+}
+
+/// Nothing where the kernel holds a host to its files; else why not.
+std::optional<std::string> files_are_free(const Bench& b, const std::string& actuator) {
+  const auto limits = limits_of(b, actuator);
+  const HostLimit* files = find(limits, "files");
+  if (files == nullptr) return "nothing was said of files";
+  return files->holds ? std::nullopt : std::optional(files->how);
+}
+
+TEST(Limits, a_driver_reads_no_file_that_its_options_do_not_name) {
+  const parts::TempFolder folder;
+  const auto file = folder.path() / "relay";
+  folder.write("relay", "");
+  folder.write("relay.unnamed", "a secret");
+  Bench b(kFaulty);
+  b.drivers.want({plan("fan", "open_unnamed", file_wiring(file))});
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready)) << b.last_why("fan");
+  if (const auto why = files_are_free(b, "fan")) GTEST_SKIP() << "files: " << *why;
+  b.command("fan", kRun);
+  ASSERT_TRUE(b.until([&] { return count(faulty_lines(file), "unnamed") == 1; }));
+  for (const Line& line : faulty_lines(file)) {
+    if (line.call != "unnamed") continue;
+    EXPECT_EQ(line.level, static_cast<unsigned>(EACCES));
+  }
+  EXPECT_EQ(b.health("fan"), OutputHealth::ready) << "the file that it names is its own";
+}
+
+TEST(Limits, an_output_with_another_file_is_opened_by_a_host_that_may_touch_both) {
+  const parts::TempFolder folder;
+  const auto one = folder.path() / "one", two = folder.path() / "two";
+  Bench b;
+  b.drivers.want({plan("fan", "simulated", file_wiring(one))});
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready));
+  if (const auto why = files_are_free(b, "fan")) GTEST_SKIP() << "files: " << *why;
+  const int first = b.pid("fan");
+  b.command("fan", kRun);
+  ASSERT_TRUE(b.until([&] { return simulated_lines(one).back().level == kRun; }));
+  b.drivers.want(
+      {plan("fan", "simulated", file_wiring(one)), plan("mister", "simulated", file_wiring(two))});
+  ASSERT_TRUE(b.until_health("mister", OutputHealth::ready)) << b.last_why("mister");
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready));
+  EXPECT_EQ(simulated_lines(one).back().level, kRest) << "it was made safe on the way";
+  EXPECT_NE(b.pid("fan"), first);
+  EXPECT_EQ(b.pid("fan"), b.pid("mister"));
+  for (const HostView& host : b.drivers.hosts()) EXPECT_EQ(host.restarts, 0) << "no crash";
+  for (const char* id : {"fan", "mister"}) b.command(id, kRun);
+  EXPECT_TRUE(b.until([&] {
+    return simulated_lines(one).back().level == kRun && simulated_lines(two).back().level == kRun;
+  }));
+}
+
+TEST(Limits, outputs_that_come_together_need_one_host) {
+  const parts::TempFolder folder;
+  Bench b;
+  std::vector<OutputPlan> plans;
+  for (const char* id : {"a", "b", "c", "d"}) {
+    plans.push_back(plan(id, "simulated", file_wiring(folder.path() / id)));
+  }
+  b.drivers.want(plans);
+  const int first = b.pid("a");
+  for (const char* id : {"a", "b", "c", "d"}) {
+    ASSERT_TRUE(b.until_health(id, OutputHealth::ready)) << b.last_why(id);
+    EXPECT_EQ(b.pid(id), first);
+    EXPECT_EQ(simulated_lines(folder.path() / id).size(), 1u) << "made safe once";
+  }
+}
+
+TEST(Limits, a_file_that_comes_later_or_anew_is_opened_by_another_host) {
+  const parts::TempFolder folder;
+  const auto file = folder.path() / "device";
+  Bench b;
+  b.drivers.want({plan("fan", "simulated", R"({"file":"/dev/shm/no/such"})")});
+  ASSERT_TRUE(b.until([&] { return b.said("No such file"); }));
+  if (const auto why = files_are_free(b, "fan")) GTEST_SKIP() << "files: " << *why;
+  folder.write("device", "");
+  b.drivers.want({plan("fan", "simulated", file_wiring(file))});
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready)) << b.last_why("fan");
+  const int first = b.pid("fan");
+  folder.write_by_rename("device", "");  // the same name, as a device that was plugged in again
+  b.drivers.want({plan("fan", "simulated", file_wiring(file), milliseconds(2000))});
+  ASSERT_TRUE(b.until([&] { return b.pid("fan") != 0 && b.pid("fan") != first; }));
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready)) << b.last_why("fan");
+  EXPECT_FALSE(simulated_lines(file).empty());
 }
 
 }  // namespace

@@ -116,7 +116,12 @@ TEST(Drivers, changed_wiring_makes_the_old_output_safe_before_the_new_one_opens)
   const auto before = simulated_lines(old_file);
   EXPECT_EQ(before.back().level, kRest);
   EXPECT_LT(before.back().ns, simulated_lines(new_file).front().ns);
-  EXPECT_EQ(b.pid("fan"), pid) << "the host itself goes on";
+  const auto views = b.drivers.hosts();
+  ASSERT_FALSE(views.front().limits.empty());
+  const HostLimit& files = views.front().limits.back();
+  ASSERT_EQ(files.what, "files");
+  EXPECT_EQ(b.pid("fan") == pid, !files.holds)
+      << "the host itself goes on, unless it is not allowed the new file";
 }
 
 TEST(Drivers, what_is_no_longer_wanted_is_made_safe_and_its_host_ends) {
