@@ -115,6 +115,9 @@ struct HostDrivers::Impl {
   // host_drivers.cpp: time
   void tick();
   void tick_group(DriverGroup& group, Instant now);
+  void end_if_still(DriverGroup& group);
+  /// How long a host may take nothing of what was sent; zero: nothing of it is on loan.
+  static Duration stillness_max(const DriverGroup& group);
   void schedule();
   /// While stopping: what was killed stands in the kernel, and is left there.
   void give_up();

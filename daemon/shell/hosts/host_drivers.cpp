@@ -14,6 +14,8 @@ namespace {
 constexpr Duration kStopMax = seconds(2);
 /// After that, for what is killed: a process that stands in the kernel does not end.
 constexpr Duration kKilledMax = seconds(2);
+/// Beyond the longest call of a plugin, in which its host reads nothing either.
+constexpr Duration kStillSlack = milliseconds(500);
 
 std::uint32_t to_ms(Duration d) {
   return static_cast<std::uint32_t>(
@@ -185,11 +187,32 @@ std::string HostDrivers::Impl::plugin_path(const std::string& plugin) const {
   return options.plugin_folder + "/" + plugin + ".so";
 }
 
+Duration HostDrivers::Impl::stillness_max(const DriverGroup& group) {
+  Duration longest{0};
+  for (const auto& [number, output] : group.outputs) {
+    if (!output.on_loan) continue;
+    const Duration call = std::min<Duration>(output.plan.lease, milliseconds(protocol::kCallMsMax));
+    longest = std::max(longest, std::max(output.plan.lease / 2, call + kStillSlack));
+  }
+  return longest;
+}
+
+/// A host that stands still minds no lease: the one that follows makes its outputs safe.
+void HostDrivers::Impl::end_if_still(DriverGroup& group) {
+  const Duration most = stillness_max(group);
+  if (!group.process || group.killed || most == Duration{0}) return;
+  if (group.process->unread_for() < most) return;
+  say(HostWord::error, group.plugin + ": its host stands still; ending it");
+  group.killed = true;
+  group.process->kill();
+}
+
 void HostDrivers::Impl::tick_group(DriverGroup& group, Instant now) {
   if (group.restart_at && *group.restart_at <= now && !safe_run_of(group.plugin)) {
     group.restart_at.reset();
     start_group(group);
   }
+  end_if_still(group);
   bool stuck = false;
   for (auto& [number, output] : group.outputs) {
     if (output.on_loan && output.renewed + output.plan.lease / 3 <= now && group.process) {

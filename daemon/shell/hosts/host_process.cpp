@@ -1,5 +1,7 @@
 #include "shell/hosts/host_process.hpp"
 
+#include <linux/sockios.h>
+#include <sys/ioctl.h>
 #include <sys/mman.h>
 #include <sys/resource.h>
 #include <sys/socket.h>
@@ -46,6 +48,12 @@ class Owned {
  private:
   int fd_;
 };
+
+/// What was sent and the other side has not taken yet, in the kernel's own measure; see unix(7).
+int unread_of(int socket) {
+  int bytes = 0;
+  return ::ioctl(socket, SIOCOUTQ, &bytes) == 0 ? bytes : 0;
+}
 
 Error system_error(const char* what) {
   return {ErrorCode::broken, std::string(what) + ": " + std::strerror(errno)};
@@ -163,8 +171,22 @@ void HostProcess::await_window() {
 }
 
 bool HostProcess::send(const protocol::ToHost& message) {
-  return socket_.is_open() &&
-         protocol::send_packet(socket_.native_handle(), protocol::encode(message));
+  if (!socket_.is_open()) return false;
+  note_reading();
+  const bool sent = protocol::send_packet(socket_.native_handle(), protocol::encode(message));
+  unread_ = unread_of(socket_.native_handle());
+  return sent;
+}
+
+void HostProcess::note_reading() {
+  const int now = socket_.is_open() ? unread_of(socket_.native_handle()) : 0;
+  if (now == 0 || now < unread_) read_at_ = std::chrono::steady_clock::now();
+  unread_ = now;
+}
+
+Duration HostProcess::unread_for() {
+  note_reading();
+  return unread_ == 0 ? Duration{0} : Duration(std::chrono::steady_clock::now() - read_at_);
 }
 
 void HostProcess::hang_up() {

@@ -6,12 +6,14 @@
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/posix/stream_descriptor.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <chrono>
 #include <functional>
 #include <memory>
 #include <string>
 #include <vector>
 
 #include "base/result.hpp"
+#include "base/time.hpp"
 #include "sdk/protocol.hpp"
 #include "shell/hosts/host_options.hpp"
 
@@ -51,6 +53,9 @@ class HostProcess : public std::enable_shared_from_this<HostProcess> {
   HostProcess& operator=(const HostProcess&) = delete;
 
   bool send(const protocol::ToHost& message);
+  /// How long it has taken nothing of what lies before it; zero when nothing does. One that stands
+  /// still (stopped, frozen) minds no lease, and only this shows it. Not counted: a board asleep.
+  Duration unread_for();
   /// No more packets from here: the host makes all safe and ends; its last words still arrive.
   void hang_up();
   void kill();
@@ -71,6 +76,7 @@ class HostProcess : public std::enable_shared_from_this<HostProcess> {
   void grant_cpu();
   void await_window();
   void end_if_over();
+  void note_reading();
 
   boost::asio::posix::stream_descriptor socket_;
   boost::asio::posix::stream_descriptor pidfd_;
@@ -83,6 +89,8 @@ class HostProcess : public std::enable_shared_from_this<HostProcess> {
   bool process_over_ = false;
   HostEnding ending_;
   std::string packet_;
+  int unread_ = 0;  ///< of what was sent, when it was looked at last
+  std::chrono::steady_clock::time_point read_at_{};
 };
 
 }  // namespace tubwarden

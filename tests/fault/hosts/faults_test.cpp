@@ -135,6 +135,27 @@ TEST(Faults, a_host_that_stands_still_is_ended_and_its_outputs_made_safe_on_the_
   EXPECT_EQ(simulated_lines(file).back().level, kRest);
 }
 
+TEST(Faults, a_host_that_stands_still_while_its_output_runs_is_ended_and_the_next_makes_safe) {
+  const parts::TempFolder folder;
+  const auto file = folder.path() / "relay";
+  Bench b;
+  b.drivers.want({plan("fan", "simulated", file_wiring(file), milliseconds(900))});
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready));
+  b.command("fan", kRun);
+  ASSERT_TRUE(b.until([&] { return simulated_lines(file).back().level == kRun; }));
+  const int stopped = b.pid("fan");
+  const auto began = parts::Steady::now();
+  ASSERT_EQ(::kill(stopped, SIGSTOP), 0);
+  ASSERT_TRUE(b.until([&] { return simulated_lines(file).back().level == kRest; }));
+  const auto took = parts::Steady::now() - began;
+  std::printf("host_stopped_to_safe_ms %.0f (lease 900 ms)\n", 1000.0 * seconds_of(took));
+  EXPECT_LT(took, milliseconds(3000)) << "a third of the lease, 1.4 s of silence, a start";
+  EXPECT_TRUE(b.said("its host stands still"));
+  EXPECT_NE(::kill(stopped, 0), 0);
+  ASSERT_TRUE(b.until_health("fan", OutputHealth::ready));
+  EXPECT_EQ(b.drivers.hosts().front().restarts, 1);
+}
+
 /// Kills the host while its output runs, and waits until its end was seen: the restart is still to
 /// come.
 void crash(Bench& b, const std::filesystem::path& file) {
