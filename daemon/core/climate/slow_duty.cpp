@@ -64,7 +64,10 @@ void SlowDuty::follow(double value, const Band& band, const Reach& reach, bool l
 DutyCycle::Now DutyCycle::ask(double share, const DutyPlan& plan, Duration shortest_run,
                               Instant now) {
   ENSURE(plan.period > Duration{0});
-  if (!began_ || now >= *began_ + plan.period || now < *began_) {
+  // A period in which nothing is asked is none: what is asked first need not wait for its end.
+  const bool idle =
+      share_ <= 0.0 && from_seconds(share * seconds_of(plan.period)) >= shortest_run && share > 0.0;
+  if (!began_ || idle || now >= *began_ + plan.period || now < *began_) {
     const Duration most = plan.period * static_cast<int>(plan.most) / 1000;
     share_ = std::clamp(share, 0.0, plan.most / 1000.0);
     const Duration due = owed_ + from_seconds(share_ * seconds_of(plan.period));

@@ -55,7 +55,8 @@ class DutyCycle {
     Instant until{};  ///< of the run, or of the rest
     double share = 0.0;
   };
-  /// `share` 0..1 counts at the begin of each period; `most` is the plan's.
+  /// `share` 0..1 counts at the begin of each period; `most` is the plan's. A period begun with
+  /// nothing asked ends as soon as a share worth a run is.
   Now ask(double share, const DutyPlan& plan, Duration shortest_run, Instant now);
   /// The next ask begins a period, and nothing is owed.
   void reset() { *this = DutyCycle(); }

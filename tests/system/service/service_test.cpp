@@ -43,8 +43,7 @@ phases:
   - phase: empty
 )";
 
-/// The mister is an output of the board, its driver a file; the mat a relay behind the broker. By
-/// hysteresis: both run as soon as they are called, where a duty takes its time.
+/// The mister is an output of the board, its driver a file; the mat a relay behind the broker.
 std::string tub_text(const std::string& lease) {
   return R"(tub: tub-1
 batch: B-01
@@ -52,7 +51,6 @@ profile: button
 phase: fruiting
 air:
   net_volume: 40 L
-  control: hysteresis
   sensors:
     - {id: air, topic: shed/tub-1/air, humidity: {at: /rh}, stale_after: 2m}
     - {id: bed, topic: shed/tub-1/bed, temperature: {unit: C, place: substrate}, stale_after: 2m}

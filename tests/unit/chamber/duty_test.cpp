@@ -46,6 +46,21 @@ TEST(ChamberDuty, TheMatRunsForItsShareAndSaysSo) {
   EXPECT_TRUE(rig.runs(mat)) << "another period, without a reading between";
 }
 
+TEST(ChamberDuty, AMatWhoseHostComesLateRunsWhenItComes) {
+  Rig rig([](Plans& p) {
+    spawn_run(p);
+    p.part(mat).limits.shortest_rest = seconds(1);
+  });
+  rig.start("colonization");
+  rig.step(event::OutputUsable{mat, false, "its host starts"});
+  rig.substrate(22.0);  // nothing obeys: nothing can be asked of this period
+  ASSERT_FALSE(rig.runs(mat));
+  rig.now += seconds(2);
+  rig.step(event::OutputUsable{mat, true, ""});
+  rig.substrate(22.0);
+  EXPECT_TRUE(rig.runs(mat)) << rig.why(mat);
+}
+
 TEST(ChamberDuty, NothingIsGivenAboveTheBand) {
   Rig rig = spawn(24.25);
   rig.substrate(25.6);

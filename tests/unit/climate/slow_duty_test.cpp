@@ -121,5 +121,15 @@ TEST(DutyCycle, OwesAShareTooShortToTheNextPeriod) {
       << "nothing is owed once nothing is asked";
 }
 
+TEST(DutyCycle, AShareWorthARunNeedNotWaitForTheEndOfAnIdlePeriod) {
+  DutyCycle cycle;
+  EXPECT_FALSE(cycle.ask(0.0, kPlan, minutes(3), kNow).runs);
+  EXPECT_FALSE(cycle.ask(0.1, kPlan, minutes(3), kNow + minutes(1)).runs) << "2 of 3 min";
+  EXPECT_FALSE(cycle.ask(0.0, kPlan, minutes(3), kNow + minutes(2)).runs);
+  const auto begun = cycle.ask(0.5, kPlan, minutes(3), kNow + minutes(4));
+  EXPECT_TRUE(begun.runs);
+  EXPECT_EQ(begun.until, kNow + minutes(14));
+}
+
 }  // namespace
 }  // namespace tubwarden
