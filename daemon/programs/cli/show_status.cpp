@@ -4,35 +4,13 @@
 
 #include "base/text.hpp"
 #include "programs/cli/json_read.hpp"
-#include "programs/cli/ruler.hpp"
+#include "programs/cli/status_air.hpp"
 
 namespace tubwarden::cli {
 namespace {
 
-constexpr std::size_t kNameLeast = 10;
 constexpr std::size_t kNameMost = 16;
-constexpr std::size_t kValueWidth = 10;
-constexpr std::size_t kBandWidth = 10;
-constexpr std::size_t kStandWidth = 8;
-constexpr std::size_t kAgeWidth = 8;
 constexpr std::size_t kFindingsShown = 5;
-
-/// The page is written from top to bottom; `look` decides the ink.
-struct Page {
-  const Look& look;
-  std::size_t name_width = kNameLeast;  ///< of readings and actuators, one for the whole page
-  std::string text;
-
-  void line(const std::string& l) { text += l + "\n"; }
-  void gap() { text += "\n"; }
-  void beside(const std::string& head, const std::string& told, Ink ink = Ink::plain) {
-    text += cli::beside(head, told, ink, look);
-  }
-  std::string ink(const std::string& t, Ink i) const { return inked(t, i, look); }
-  std::string said(const Json& object, const char* name) const {
-    return clean(cli::text(object, name), look);
-  }
-};
 
 /// `left` and `right` at the two edges, the paper's rule between them.
 std::string ruled(const std::string& left, const std::string& right_text, const Look& look) {
@@ -43,94 +21,6 @@ std::string ruled(const std::string& left, const std::string& right_text, const 
     rule += look.utf8 ? "\u2500" : "-";
   }
   return left + " " + inked(rule, Ink::faint, look) + " " + right_text;
-}
-
-Reading reading_of(const Json& air) {
-  Reading r;
-  const std::string unit = text(air, "unit");
-  r.value = number(air, "value");
-  r.keep_low = at(member(air, "keep"), 0);
-  r.keep_high = at(member(air, "keep"), 1);
-  r.warn_low = at(member(air, "warn"), 0);
-  r.warn_high = at(member(air, "warn"), 1);
-  if (!r.keep_low || !r.keep_high) r.keep_low = r.keep_high = std::nullopt;
-  if (unit == "%" || unit == "ppm") r.least = 0.0;
-  if (unit == "%") r.most = 100.0;
-  r.low_is_fine = unit == "ppm";
-  r.high_is_fine = r.keep_high && *r.keep_high >= r.most;
-  return r;
-}
-
-std::string figure(double value, const std::string& unit) {
-  return fmt::format("{:.{}f} {}", value, unit == "ppm" ? 0 : 1, unit);
-}
-
-std::string band_text(const Reading& r) {
-  if (!r.keep_low || !r.keep_high) return "";
-  if (r.low_is_fine) return "below " + trimmed(*r.keep_high, 0);
-  if (r.high_is_fine) return "above " + trimmed(*r.keep_low, 1);
-  return trimmed(*r.keep_low, 1) + ".." + trimmed(*r.keep_high, 1);
-}
-
-/// The unit tells a temperature; its place is what is left of the word.
-std::string short_word(std::string word) {
-  const std::string tail = " temperature";
-  if (word.size() > tail.size() && word.ends_with(tail)) word.resize(word.size() - tail.size());
-  return word;
-}
-
-Ink ink_of(Stand stand) {
-  switch (stand) {
-    case Stand::unjudged:
-    case Stand::inside:
-      return Ink::plain;
-    case Stand::below:
-    case Stand::above:
-      return Ink::warn;
-    case Stand::too_low:
-    case Stand::too_high:
-      return Ink::alarm;
-  }
-  return Ink::plain;
-}
-
-enum class Mark { none, runs, wrong };
-
-/// The margin of a line, for a glance from afar and for readers without colour.
-std::string mark(const Page& page, Mark m) {
-  switch (m) {
-    case Mark::none:
-      return "  ";
-    case Mark::runs:
-      return page.ink(page.look.utf8 ? "\u25ae " : "* ", Ink::strong);
-    case Mark::wrong:
-      return page.ink("! ", Ink::alarm);
-  }
-  return "  ";
-}
-
-void air_line(Page& page, const Json& air) {
-  const Look& look = page.look;
-  const Reading reading = reading_of(air);
-  const std::string unit = page.said(air, "unit");
-  const bool usable = yes(air, "usable");
-  const Stand stand = usable ? stand_of(reading) : Stand::unjudged;
-  const Ink ink = usable ? ink_of(stand) : Ink::faint;
-  std::string value = reading.value ? figure(*reading.value, unit) : "none";
-  if (reading.value && yes(air, "at_least")) value = ">=" + value;
-  std::string age;
-  if (const auto age_s = number(air, "age_s")) age = shortly(*age_s) + " ago";
-  const bool wrong = stand == Stand::too_low || stand == Stand::too_high;
-  const std::size_t fixed =
-      2 + page.name_width + kValueWidth + 2 + 2 + kBandWidth + 1 + kStandWidth + 1 + kAgeWidth;
-  const int cells = look.width - static_cast<int>(fixed);
-  const std::string word = usable ? word_of(stand) : reading.value ? "not live" : "unheard";
-  page.line(mark(page, wrong ? Mark::wrong : Mark::none) +
-            padded(short_word(page.said(air, "word")), page.name_width) +
-            page.ink(right(value, kValueWidth), ink) + "  " + ruler(reading, cells, look.utf8) +
-            "  " + padded(band_text(reading), kBandWidth) + " " +
-            page.ink(padded(word, kStandWidth), usable ? ink_of(stand) : Ink::warn) + " " +
-            page.ink(right(age, kAgeWidth), usable ? Ink::faint : Ink::warn));
 }
 
 /// What the sentence leaves out, as further sentences.
@@ -219,6 +109,7 @@ void chamber_body(Page& page, const Json& chamber, bool shared) {
   }
   hand_lines(page, chamber);
   for (const Json& air : list(chamber, "air")) air_line(page, air);
+  derived_lines(page, chamber);
   const std::string leader = page.said(chamber, "leader");
   if (list(chamber, "air").empty()) page.line("  nothing has been heard of this air yet");
   for (const Json& actuator : list(chamber, "actuators")) {

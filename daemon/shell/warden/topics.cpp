@@ -4,16 +4,7 @@
 #include "shell/warden/views.hpp"
 
 namespace tubwarden {
-namespace {
-
 using Json = nlohmann::ordered_json;
-
-double rounded(double value, Quantity q) {
-  const double steps = q == Quantity::co2 ? 1.0 : 100.0;
-  return std::round(value * steps) / steps;
-}
-
-}  // namespace
 
 std::optional<std::string> told_time(const Stamp& stamp) {
   if (!stamp.wall_set) return std::nullopt;
@@ -38,6 +29,12 @@ void Warden::State::publish_air(Air& air) {
     body[std::string(member_of(q))] = rounded(*view.value, q);
     if (view.at_least) body[std::string(name_of(q)) + "_at_least"] = true;
     newest = newest ? std::max(*newest, view.seen) : view.seen;
+  }
+  const auto derived = air.chamber.derived();
+  for (Derived d : kAllDerived) {
+    if (const auto value = derived[index_of(d)].value) {
+      body[std::string(member_of(d))] = rounded(*value, d);
+    }
   }
   body["age_s"] = newest ? Json(std::round(seconds_of(moment - *newest) * 10) / 10) : Json(nullptr);
   body["at"] = time_or_null(stamp());

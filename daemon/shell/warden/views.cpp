@@ -17,6 +17,16 @@ Json time_or_null(const Stamp& stamp) {
   return told ? Json(*told) : Json(nullptr);
 }
 
+double rounded(double value, Quantity q) {
+  const double steps = q == Quantity::co2 ? 1.0 : 100.0;
+  return std::round(value * steps) / steps;
+}
+
+double rounded(double value, Derived d) {
+  const double steps = d == Derived::bed_drying ? 1000.0 : 100.0;
+  return std::round(value * steps) / steps;
+}
+
 namespace {
 
 double tenths(Duration d) { return std::round(seconds_of(d) * 10.0) / 10.0; }
@@ -33,6 +43,28 @@ Json quantity_view(Quantity q, const QuantityView& view, Instant now) {
                   ? Json::array({limit(view.warn_below), limit(view.warn_above)})
                   : Json(nullptr);
   return j;
+}
+
+Json derived_view(Derived d, const DerivedView& view) {
+  const auto given = [](const std::optional<double>& v) { return v ? Json(*v) : Json(nullptr); };
+  Json j = {{"quantity", name_of(d)}, {"word", word_of(d)}, {"unit", unit_of(d)}};
+  j["value"] = view.value ? Json(rounded(*view.value, d)) : Json(nullptr);
+  j["keep"] = view.keep ? Json::array({view.keep->low, view.keep->high}) : Json(nullptr);
+  j["warn"] = view.warn_below || view.warn_above
+                  ? Json::array({given(view.warn_below), given(view.warn_above)})
+                  : Json(nullptr);
+  return j;
+}
+
+Json sensor_view(const SensorView& view) {
+  Json ignored = Json::array();
+  for (const IgnoredView& i : view.ignored) {
+    ignored.push_back({{"quantity", name_of(i.quantity)}, {"why", i.text}});
+  }
+  return {{"id", view.id},
+          {"interval_s", view.interval ? Json(tenths(*view.interval)) : Json(nullptr)},
+          {"spikes", view.spikes},
+          {"ignored", std::move(ignored)}};
 }
 
 Json falls_by_itself(const OutputPlan& plan) {
@@ -125,6 +157,8 @@ Json chambers_view(const Warden::State& s) {
               {"phase", air->chamber.phase()},
               {"leader", air->chamber.plan().leader},
               {"air", Json::array()},
+              {"derived", Json::array()},
+              {"sensors", Json::array()},
               {"actuators", Json::array()},
               {"hands", Json::array()}};
     for (const Hand& hand : air->chamber.hands()) j["hands"].push_back(hand_view(hand, now));
@@ -132,6 +166,14 @@ Json chambers_view(const Warden::State& s) {
     for (Quantity q : kAllQuantities) {
       const QuantityView& view = views[index_of(q)];
       if (view.value || view.keep) j["air"].push_back(quantity_view(q, view, now));
+    }
+    const auto derived = air->chamber.derived();
+    for (Derived d : kAllDerived) {
+      const DerivedView& view = derived[index_of(d)];
+      if (view.value || view.keep) j["derived"].push_back(derived_view(d, view));
+    }
+    for (const SensorView& sensor : air->chamber.sensors(now)) {
+      j["sensors"].push_back(sensor_view(sensor));
     }
     const auto actuators = air->chamber.actuators(now);
     for (std::size_t i = 0; i < actuators.size(); ++i) {

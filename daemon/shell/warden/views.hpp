@@ -10,6 +10,9 @@
 
 namespace tubwarden {
 
+/// As it is told: what no sensor tells is left out.
+double rounded(double value, Quantity q);
+double rounded(double value, Derived d);
 nlohmann::ordered_json time_or_null(const Stamp& stamp);
 nlohmann::ordered_json status_view(const Warden::State& s);
 nlohmann::ordered_json chambers_view(const Warden::State& s);

@@ -75,6 +75,12 @@ TEST(ShowStatus, AReadingStandsInItsBandWithItsMarkAndAge) {
   EXPECT_THAT(line_with(page, "26.4 C"), AllOf(HasSubstr("substrate "), HasSubstr(" high ")));
 }
 
+TEST(ShowStatus, WhatFollowsFromTheReadingsStandsBelowThem) {
+  EXPECT_THAT(status(),
+              HasSubstr("  dew point 12.1 C; humidity ratio 8.7 g/kg; drying power at the "
+                        "bed 0.64 kPa,\n  kept at 0.1..0.3 kPa, TOO HIGH\n"));
+}
+
 TEST(ShowStatus, AReadingThatDrivesNothingIsNotJudged) {
   EXPECT_THAT(line_with(status(), "17.9 C"),
               AllOf(StartsWith("  substrate"), HasSubstr("not live  24m ago")));
