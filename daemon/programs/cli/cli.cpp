@@ -18,6 +18,7 @@
 #include "programs/cli/listen.hpp"
 #include "programs/cli/rehearse.hpp"
 #include "programs/cli/report.hpp"
+#include "programs/cli/salts.hpp"
 #include "programs/cli/tell_history.hpp"
 #include "programs/cli/try_output.hpp"
 #include "programs/cli/watch.hpp"
@@ -230,6 +231,27 @@ int perform(const Command& command, const Rehearse& wanted) {
       print(command.json ? rehearsed_json(*rehearsed)
                          : rehearsed_page(*rehearsed, look_now(terminal_now().width)));
   return rehearsed->broken.empty() ? printed : 1;
+}
+
+int perform(const Command& command, const KitchenSalts& wanted) {
+  std::optional<SaltLine> found;
+  if (!wanted.points.empty()) {
+    const auto line = salt_line(wanted.points, Celsius{wanted.at_c});
+    if (!line.ok()) {
+      failed(line.error());
+      return 2;
+    }
+    found = *line;
+  }
+  const Look look = look_now(terminal_now().width);
+  const int printed =
+      print(command.json ? salts_json(wanted, found) : salts_page(wanted, found, look));
+  if (wanted.tub.empty() || !found) return printed;
+  const auto kept =
+      ask_daemon(command.socket, "note", salt_note_args(*found, wanted), kAnswerWithin);
+  if (!kept.ok()) return failed(kept.error());
+  const Shown done = command.json ? Shown(std::string()) : show_done(*kept, look);
+  return done.ok() ? print(*done) : failed(done.error());
 }
 
 int perform(const Command&, const Told& told) {

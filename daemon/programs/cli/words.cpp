@@ -8,6 +8,7 @@
 #include "base/text.hpp"
 #include "programs/cli/json_read.hpp"
 #include "programs/cli/words_air.hpp"
+#include "programs/cli/words_kitchen.hpp"
 #include "programs/cli/words_setup.hpp"
 
 namespace tubwarden::cli {
@@ -30,6 +31,7 @@ struct Parser {
   Command command;
   AirWords air;
   SetupWords setup;
+  KitchenWords kitchen;
   CheckFolder check;
   Drill drill;
   std::vector<std::string> cuts;
@@ -46,7 +48,10 @@ Parser::Parser(const Defaults& defaults)
       setup(command, defaults,
             [this](const std::string& name, const std::string& does, const std::string& example) {
               return add(app, name, does, example);
-            }) {
+            }),
+      kitchen(command,
+              [this](CLI::App& to, const std::string& name, const std::string& does,
+                     const std::string& example) { return add(to, name, does, example); }) {
   command.socket = defaults.socket;
   command.usual_socket = defaults.socket;
   app.fallthrough();
@@ -74,6 +79,7 @@ Parser::Parser(const Defaults& defaults)
   setup.add_init();
   setup.add_listen();
   setup.add_rehearse();
+  kitchen.add_kitchen(app);
 }
 
 CLI::App* Parser::add(CLI::App& to, const std::string& name, const std::string& does,

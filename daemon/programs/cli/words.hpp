@@ -91,6 +91,13 @@ struct Rehearse {
   std::string host;  ///< the program that describes a plugin
 };
 
+/// `kitchen salts`: without points, the method.
+struct KitchenSalts {
+  std::vector<std::string> points;  ///< SALT=READ
+  double at_c = 20.0;
+  std::string tub, sensor;  ///< whose record keeps it; empty: none
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -98,7 +105,8 @@ struct Told {
 };
 
 struct Command {
-  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish, Rehearse>
+  std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish, Rehearse,
+               KitchenSalts>
       wanted;
   std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;
