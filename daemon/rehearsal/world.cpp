@@ -83,6 +83,7 @@ void World::Impl::begin_daemon() {
   for (std::size_t i = 0; i < outputs.size(); ++i) {
     if (outputs[i].usable) step(event::OutputUsable{i, true, ""});
   }
+  if (book) step(event::BookKnown{book, now - book_at});
   for (const auto& [mister, known] : learned) step(event::MistKnown{mister, known});
   for (const auto& [output, k_per_h] : held) step(event::DutyKnown{output, k_per_h});
   for (const auto& [tub, phase] : record) enter_phase(phase);
@@ -235,9 +236,11 @@ void World::Impl::take_hands() {
 void World::Impl::take_beds() {
   while (next_bed < plan.beds.size() && start + plan.beds[next_bed].at <= now) {
     catch_up();
-    const BedStep& step = plan.beds[next_bed++];
-    const double given_g = model.lay(step.bed);
-    if (observer != nullptr && step.given && given_g > 0.0) observer->watered(now - start, given_g);
+    const BedStep& laid = plan.beds[next_bed++];
+    const double given_g = model.lay(laid.bed);
+    if (!laid.given || given_g <= 0.0) continue;
+    if (observer != nullptr) observer->watered(now - start, given_g);
+    if (!absent()) step(event::Watered{plan.chamber.leader, given_g});
   }
 }
 

@@ -149,6 +149,8 @@ void World::Impl::change_daemon(bool away) {
   if (!away) return begin_daemon();
   hung = false;
   missed.clear();
+  book = std::make_shared<const WaterBookState>(chamber->book());
+  book_at = now;
   chamber.reset();
   for (std::size_t i = 0; i < outputs.size(); ++i) {
     outputs[i].clock.fall(now);

@@ -98,6 +98,8 @@ struct World::Impl {
   std::map<std::string, TubPhase> record;               ///< the phase truth, by tub
   std::map<std::string, AirForecast::Learned> learned;  ///< as the record has it, by mister
   std::map<std::string, double> held;                   ///< K/h of a slow duty, likewise
+  std::shared_ptr<const WaterBookState> book;           ///< likewise, of the last end
+  Instant book_at{};
   std::vector<Instant> fault_edges;
   std::size_t next_edge = 0;
   std::size_t next_phase = 0;

@@ -48,6 +48,7 @@ Chamber::State::State(ChamberPlan chamber, std::vector<TubPlan> standing_in, Roo
     : air({}, now) {
   take_plan(std::move(chamber), std::move(standing_in), std::move(around), now);
   floor.begin(now, now);
+  ledger.kept_until = now;
   // A start counts as a stop just now: a mist may have ended with the daemon before.
   for (const ActuatorPlan& a : plan.actuators) {
     if (a.effect == Effect::humidify) last_mist_end = now;
@@ -189,6 +190,7 @@ void Chamber::State::take_plan(ChamberPlan chamber, std::vector<TubPlan> standin
   take_tubs(standing_in);
   take_room(std::move(around));
   plan = std::move(chamber);
+  open_book();
   if (leader() && leader()->phase.phase != before) begin_phase(now);
 }
 
@@ -205,6 +207,7 @@ void Chamber::State::take_phase(const TubPhase& phase, Instant now) {
     // The same phase told again may have a mended beginning; its glides and calls go on.
     const bool same = tub.phase.phase == phase.phase;
     const auto known = tub.phase.glide_from;
+    mark_casing(tub.plan.id, tub.phase.phase, phase.phase);
     tub.phase = phase;
     for (std::size_t q = 0; same && q < kQuantities; ++q) {
       if (!tub.phase.glide_from[q]) tub.phase.glide_from[q] = known[q];
@@ -269,6 +272,9 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                  [&](const event::HandOff& h) { drop_hand(h.kind, h.actuator); },
                  [&](const event::MistKnown& k) { take_known(k); },
                  [&](const event::DutyKnown& k) { take_known(k); },
+                 [&](const event::Watered& w) { take_watered(w); },
+                 [&](const event::Refilled& r) { take_refilled(r); },
+                 [&](const event::BookKnown& b) { take_book(b); },
                  [](const event::Tick&) {},
              },
              event);

@@ -38,6 +38,7 @@ Effects Chamber::step(const Event& event, Instant now) {
   state_->count_moved_air(now);
   state_->follow_heat(now);
   state_->follow_air(now);
+  state_->keep_book(now);
   state_->absorb(event, now);
   return state_->turn(now);
 }
@@ -47,6 +48,7 @@ Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan roo
   state_->count_moved_air(now);
   state_->follow_heat(now);
   state_->follow_air(now);
+  state_->keep_book(now);
   state_->take_plan(std::move(plan), std::move(tubs), std::move(room), now);
   for (const TubPhase& phase : phases) state_->take_phase(phase, now);
   return state_->turn(now);

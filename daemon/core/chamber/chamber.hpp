@@ -14,6 +14,7 @@
 #include "core/alert/alert.hpp"
 #include "core/chamber/chamber_plan.hpp"
 #include "core/chamber/hand.hpp"
+#include "core/chamber/water_view.hpp"
 #include "core/climate/air_forecast.hpp"
 #include "core/sensing/doubt.hpp"
 
@@ -89,13 +90,28 @@ struct DutyKnown {
   std::string actuator;
   double k_per_h = 0.0;
 };
+/// A casing was watered by hand, just now.
+struct Watered {
+  std::string tub;
+  double millilitres = 0.0;
+};
+/// A mister's tank was filled, just now.
+struct Refilled {
+  std::string actuator;
+};
+/// The water book of an earlier run, as it was `ago`; once, after a start.
+struct BookKnown {
+  std::shared_ptr<const WaterBookState> book;
+  Duration ago{0};
+};
 struct Tick {};
 }  // namespace event
 
-using Event = std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading,
-                           event::BrokerUp, event::BrokerDown, event::OutputUsable, event::PhaseIs,
-                           event::LocalTime, event::HandOn, event::HandOff, event::MistKnown,
-                           event::DutyKnown, event::Tick>;
+using Event =
+    std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading,
+                 event::BrokerUp, event::BrokerDown, event::OutputUsable, event::PhaseIs,
+                 event::LocalTime, event::HandOn, event::HandOff, event::MistKnown,
+                 event::DutyKnown, event::Watered, event::Refilled, event::BookKnown, event::Tick>;
 
 struct OutputCommand {
   std::size_t actuator = 0;  ///< index into ChamberPlan::actuators
@@ -213,6 +229,9 @@ class Chamber {
   std::array<DerivedView, kDerived> derived() const;
   std::vector<SensorView> sensors(Instant now) const;
   const std::vector<Hand>& hands() const;
+  /// The water book, as of the last turn; book() is what a restart goes on with.
+  WaterView water() const;
+  const WaterBookState& book() const;
   /// Those raised and not returned.
   const std::vector<Alert>& alerts() const;
 

@@ -27,12 +27,17 @@ struct NetVolume {
   }
 };
 
+/// Of a lid with filtered holes (assumed, as in docs/model.md).
+inline constexpr double kLeakAssumedPerH = 3.5;
+
 /// One air: it owns sensors and actuators. A tub's own air is a chamber of the tub's name.
 struct ChamberPlan {
   std::string id;
   std::string leader;         ///< the tub whose phase the chamber keeps
   bool leader_named = false;  ///< by its file; else it is the only one that stands there
   NetVolume net_volume;
+  /// Air changes an hour with the lid on and the fan at rest; nothing: kLeakAssumedPerH.
+  std::optional<double> leak_per_h;
   Control control = Control::portions;  ///< of misters with a rate, and of fans
   std::vector<SensorPlan> sensors;
   std::vector<ActuatorPlan> actuators;

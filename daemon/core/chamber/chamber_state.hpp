@@ -14,6 +14,7 @@
 #include "core/chamber/duty.hpp"
 #include "core/chamber/evidence.hpp"
 #include "core/chamber/portions.hpp"
+#include "core/chamber/water.hpp"
 #include "core/climate/fresh_air.hpp"
 #include "core/climate/hysteresis.hpp"
 #include "core/climate/reason.hpp"
@@ -134,6 +135,7 @@ struct Chamber::State {
   FloorClock floor;
   Portions portions;
   Duties duties;
+  WaterKeeping ledger;
   bool broker_up = true;
   std::optional<Instant> last_mist_end;
   std::optional<Instant> midnight;  ///< the boot instant of the local day's start
@@ -185,6 +187,17 @@ struct Chamber::State {
   void steer_duty(Instant now);
   void take_known(const event::DutyKnown& known);
   void tell_duty(Effects& effects, Instant now);
+
+  // water.cpp: the water book.
+  void open_book();
+  std::optional<double> taken_now(Instant now);
+  /// Notes what moved water and drew power up to now, by how the outputs stood.
+  void keep_book(Instant now);
+  void take_watered(const event::Watered& given);
+  void take_book(const event::BookKnown& known);
+  void forget_gone();
+  void take_refilled(const event::Refilled& filled);
+  void mark_casing(const std::string& tub, const std::string& before, const std::string& phase);
 
   /// Tells the floor how much air the fans moved up to now, by how they stood.
   void count_moved_air(Instant now);

@@ -40,6 +40,8 @@ struct ActuatorPlan {
   Effect effect = Effect::humidify;
   /// humidify, dehumidify: g/h; fresh_air, stir: m3/h; heat, cool, light: W.
   std::optional<double> rate;
+  std::optional<double> power_w;  ///< what it draws; of heat and light it is the rate, if not given
+  std::optional<double> tank_ml;  ///< what a mister's tank holds
   RunLimits limits;
   DutyPlan duty;
   OutputPlan output;

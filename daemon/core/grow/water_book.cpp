@@ -11,6 +11,8 @@ namespace tubwarden {
 namespace {
 
 constexpr double kHourS = 3600.0;
+/// g: no mist to speak of.
+constexpr double kHangingNoneG = 1e-6;
 constexpr double kDryAirJKgK = 287.042;  // ASHRAE Fundamentals 2017 ch. 1
 constexpr double kZeroCelsiusK = 273.15;
 
@@ -76,6 +78,22 @@ void WaterBook::roll(double s) {
   for (OutputTime& o : state_.outputs) shift(o.hours, by);
 }
 
+/// Grams of mist that leave unevaporated: m' = mist - m / hangs - a m, and a m leaves.
+double WaterBook::carried_off(double s, const WaterFlow& flow) {
+  if (flow.net_m3 <= 0.0 || (hanging_g_ < kHangingNoneG && flow.mist_g_h <= 0.0)) {
+    hanging_g_ = 0.0;
+    return 0.0;
+  }
+  const double leaves_s = (flow.fan_m3_h + flow.leak_m3_h) / flow.net_m3 / kHourS;
+  const double goes_s = leaves_s + 1.0 / kMistHangsS;
+  const double mist_g_s = flow.mist_g_h / kHourS;
+  const double steady_g = mist_g_s / goes_s;
+  const double then_g = steady_g + (hanging_g_ - steady_g) * std::exp(-goes_s * s);
+  const double gone_g = mist_g_s * s - (then_g - hanging_g_);
+  hanging_g_ = then_g;
+  return gone_g * leaves_s / goes_s;
+}
+
 void WaterBook::pass(Duration time, const std::optional<WaterFlow>& flow) {
   const double s = seconds_of(time);
   if (s <= 0.0) return;
@@ -94,11 +112,13 @@ void WaterBook::pass(Duration time, const std::optional<WaterFlow>& flow) {
   }
   const double h = s / kHourS;
   sums.covered_s += s;
-  sums.fan_g += flow->fan_m3_h * flow->taken_g_m3 * h;
-  sums.leak_g += flow->leak_m3_h * flow->taken_g_m3 * h;
+  const double out_m3_h = flow->fan_m3_h + flow->leak_m3_h;
+  const double off_g = out_m3_h > 0.0 ? carried_off(s, *flow) / out_m3_h : 0.0;
+  sums.fan_g += flow->fan_m3_h * (flow->taken_g_m3 * h + off_g);
+  sums.leak_g += flow->leak_m3_h * (flow->taken_g_m3 * h + off_g);
   sums.mist_g += flow->mist_g_h * h;
   sums.dried_g += flow->dried_g_h * h;
-  sums.per_pct_g += (flow->fan_m3_h + flow->leak_m3_h) * flow->per_pct_g_m3 * h;
+  sums.per_pct_g += out_m3_h * flow->per_pct_g_m3 * h;
 }
 
 void WaterBook::mark(const std::string& tub, double given_ml) {
@@ -119,19 +139,16 @@ void WaterBook::refilled(std::size_t output) {
 }
 
 void WaterBook::restore(const WaterBookState& kept, Duration ago) {
-  std::vector<std::string> ids, tubs;
+  std::vector<std::string> ids;
   for (const OutputTime& o : state_.outputs) ids.push_back(o.id);
-  for (const WaterMark& m : state_.marks) tubs.push_back(m.tub);
+  const std::vector<WaterMark> marks = std::move(state_.marks);
   state_ = kept;
   outputs(ids);
-  std::erase_if(state_.marks, [&](const WaterMark& m) {
-    return std::find(tubs.begin(), tubs.end(), m.tub) == tubs.end();
-  });
   const double off_s = std::max(0.0, seconds_of(ago));
   roll(off_s);
   state_.sums.uncovered_s += off_s;
-  for (const std::string& tub : tubs) {
-    if (!marked(tub)) mark(tub, 0.0);
+  for (const WaterMark& m : marks) {
+    if (!marked(m.tub)) mark(m.tub, m.given_ml);
   }
 }
 

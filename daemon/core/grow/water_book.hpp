@@ -34,7 +34,12 @@ struct WaterFlow {
   double taken_g_m3 = 0.0;    ///< that each m3 of room air takes along
   double per_pct_g_m3 = 0.0;  ///< ... and how that hangs on humidity inside
   double mist_g_h = 0.0, dried_g_h = 0.0;
+  double net_m3 = 0.0;  ///< of the air; 0: mist is vapour at once
 };
+
+/// Mist hangs in the air so long before it is vapour, and what leaves meanwhile takes it along
+/// (assumed, as the forecast of humidity has it).
+inline constexpr double kMistHangsS = 8.0;
 
 /// An air, or the room.
 struct MoistAir {
@@ -48,9 +53,9 @@ double taken_g_m3(const MoistAir& inside, const MoistAir& room);
 
 /// How sure the parts of an account are, each a share but the last.
 struct WaterDoubts {
-  double fan = 0.4;   ///< nominal rates, as far as a small fan is off against its grille (assumed)
-  double leak = 0.5;  ///< a leak that was measured once; 1 where it is assumed
-  double mist = 0.4;  ///< water, scale and age of a mister (assumed)
+  double fan = 0.4;   ///< its nominal rate: filter and grille (common practice, no source)
+  double leak = 0.3;  ///< one that was measured once; 0.7 where it is assumed: lids differ so
+  double mist = 0.4;  ///< its nominal rate: scale, water level and age (common practice, no source)
   double humidity_pct = 3.0;  ///< of the two sensors' difference, % RH
 };
 
@@ -108,7 +113,8 @@ class WaterBook {
   void forget(const std::string& tub);
   void refilled(std::size_t output);
 
-  /// What was kept, `ago` before what has been noted since; nobody looked in between.
+  /// What was kept `ago`, instead of what was noted since a start; nobody looked in between. Tubs
+  /// that it does not know begin now.
   void restore(const WaterBookState& kept, Duration ago);
   const WaterBookState& state() const { return state_; }
   /// The account of a tub since its mark; nothing without one.
@@ -121,8 +127,10 @@ class WaterBook {
 
  private:
   void roll(double s);
+  double carried_off(double s, const WaterFlow& flow);
   WaterBookState state_;
   std::vector<double> ran_;
+  double hanging_g_ = 0.0;  ///< mist that is not vapour yet
 };
 
 }  // namespace tubwarden
