@@ -49,6 +49,7 @@ Chamber::State::State(ChamberPlan chamber, std::vector<TubPlan> standing_in, Roo
   take_plan(std::move(chamber), std::move(standing_in), std::move(around), now);
   floor.begin(now, now);
   ledger.kept_until = now;
+  no_effect.followed = now;
   // A start counts as a stop just now: a mist may have ended with the daemon before.
   for (const ActuatorPlan& a : plan.actuators) {
     if (a.effect == Effect::humidify) last_mist_end = now;
@@ -89,6 +90,7 @@ bool Chamber::State::runs_anywhere(Effect effect) const {
 void Chamber::State::stands(std::size_t actuator, Level level, Instant now) {
   ActuatorState& a = actuators[actuator];
   if (a.level == level) return;
+  follow_effects(now);
   const bool mist = plan.actuators[actuator].effect == Effect::humidify;
   if (mist && level == kRest) last_mist_end = now;
   note_run(actuator, now);
@@ -186,6 +188,7 @@ void Chamber::State::take_plan(ChamberPlan chamber, std::vector<TubPlan> standin
   const std::string before = leader() ? leader()->phase.phase : "";
   take_doubts(chamber.sensors);
   take_sensors(chamber.sensors, now);
+  take_effects(chamber.actuators);
   take_actuators(chamber.actuators, now);
   take_tubs(standing_in);
   take_room(std::move(around));
@@ -233,9 +236,13 @@ void Chamber::State::take_reading(const event::Reading& r, Instant now) {
   const Instant taken = now - r.age;
   if (!air.reading(r.sensor, r.quantity, r.value, r.retained, r.at_least, taken, now)) return;
   // With hands in the tub the air says little about the phase.
-  if (hand(HandKind::attend)) return portions.forget();
+  if (hand(HandKind::attend)) {
+    no_effect.forget();
+    return portions.forget();
+  }
   if (r.retained) return;
   heed(r.quantity, now);
+  heed_effects(r.quantity, now);
   of(r.quantity).recent.add(r.value, std::min(taken, now));
 }
 

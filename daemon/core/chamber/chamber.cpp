@@ -39,6 +39,7 @@ Effects Chamber::step(const Event& event, Instant now) {
   state_->follow_heat(now);
   state_->follow_air(now);
   state_->keep_book(now);
+  if (!std::holds_alternative<event::Tick>(event)) state_->follow_effects(now);
   state_->absorb(event, now);
   return state_->turn(now);
 }
@@ -49,6 +50,7 @@ Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan roo
   state_->follow_heat(now);
   state_->follow_air(now);
   state_->keep_book(now);
+  state_->follow_effects(now);
   state_->take_plan(std::move(plan), std::move(tubs), std::move(room), now);
   for (const TubPhase& phase : phases) state_->take_phase(phase, now);
   return state_->turn(now);

@@ -13,6 +13,7 @@
 #include "core/chamber/doubts.hpp"
 #include "core/chamber/duty.hpp"
 #include "core/chamber/evidence.hpp"
+#include "core/chamber/no_effect.hpp"
 #include "core/chamber/portions.hpp"
 #include "core/chamber/water.hpp"
 #include "core/climate/fresh_air.hpp"
@@ -132,6 +133,7 @@ struct Chamber::State {
   DerivedStates derived;
   DoubtAlarms doubts;
   Evidence evidence;
+  NoEffect no_effect;
   FloorClock floor;
   Portions portions;
   Duties duties;
@@ -218,6 +220,21 @@ struct Chamber::State {
   void follow_heat(Instant now);
   std::vector<Push> pushes(Instant now) const;
   void judge_sensors(Instant now);
+
+  // no_effect.cpp: which actuators run and move nothing.
+  /// Tells the fits how the outputs stood until now. Only where something changes, so that it is
+  /// the same however often the chamber is asked.
+  void follow_effects(Instant now);
+  void heed_effects(Quantity q, Instant now);
+  /// What a portion that was watched has shown.
+  void heed_portion(MistWatch::Verdict verdict, double value);
+  void heed_heat(Quantity q, double value, Instant now);
+  void heed_return(std::size_t actuator, Quantity q, double value, Instant now);
+  void suspect(std::size_t actuator, Quantity q, const std::optional<EffectFit::Share>& share);
+  /// Whether some actuator of this effect seems to.
+  bool moves_nothing(Effect effect) const;
+  void take_effects(const std::vector<ActuatorPlan>& wanted);
+  void alert_effects(Effects& effects, bool quiet, bool empty, Instant now);
 
   // absorb.cpp: an event into the state.
   void absorb(const Event& event, Instant now);

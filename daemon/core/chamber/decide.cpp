@@ -185,6 +185,7 @@ void perform(Chamber::State& s, std::size_t i, const Wish& wish, Effects& effect
   ActuatorState& a = s.actuators[i];
   const ActuatorPlan& plan = s.plan.actuators[i];
   a.reason = wish.reason;
+  a.reason.no_effect = s.no_effect.parts[i].holds;
   if (!a.usable) {
     a.reason = Reason{};
     a.reason.why = Why::unusable;

@@ -178,10 +178,12 @@ void Chamber::State::heed(Quantity q, Instant now) {
   portions.humidity.traits(traits);
   // Clean windows only: nothing else may have moved the air, and it can still take up water.
   if (fan || sensed->value >= kSaturated) portions.watch.disturbed();
-  const bool clean = !fan && sensed->value < kSaturated && !portions.watch.suspected();
+  const bool clean = !fan && sensed->value < kSaturated && !portions.watch.suspected() &&
+                     !moves_nothing(Effect::humidify);
   portions.humidity.reading(sensed->value, now, clean);
   const Duration settles = kMistSettles + from_seconds(portions.humidity.lag_s());
   const auto verdict = portions.watch.reading(sensed->value, reading_step(*this), settles, now);
+  if (verdict != MistWatch::Verdict::none) heed_portion(verdict, sensed->value);
   if (verdict == MistWatch::Verdict::nothing) {
     portions.humidity.learned(*portions.watch.known_before());
   } else if (verdict == MistWatch::Verdict::moved) {
@@ -270,6 +272,8 @@ Foreseen foresee(const Chamber::State& s, const ActuatorPlan& mister, const Actu
   f.ask.highest = std::max({f.ask.settled, dried, f.ask.next});
   // A portion shrinks at once when mist gives more than thought, and grows a step at a time.
   f.share = std::max(p.humidity.input_share(), p.dosed_by / kGrowsMost);
+  // One that moves nothing is no reason for a longer one.
+  if (s.moves_nothing(Effect::humidify)) f.share = std::max(f.share, p.dosed_by);
   const double gain = s.mist_gain(mister) * f.share;
   f.ask.gain = gain * p.humidity.response(kMistSettles);
   f.ask.gain_next = gain * p.humidity.response(next);

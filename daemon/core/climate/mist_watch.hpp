@@ -28,6 +28,7 @@ class MistWatch {
   bool suspected() const { return nothing_in_a_row_ >= 2; }
   /// The last portion that could be judged moved nothing.
   bool doubted() const { return nothing_in_a_row_ > 0; }
+  int nothing_in_a_row() const { return nothing_in_a_row_; }
   /// Portions since the last that was seen to move the air, judged or not.
   int unproved() const { return unproved_; }
   /// What was known before the first portion that moved nothing.

@@ -316,8 +316,9 @@ bool asks_for(const PhasePlan& phase, Effect effect) {
 
 std::string sentence(const Reason& reason, const ActuatorPlan& plan, Level level, Instant since,
                      Instant now, const std::string& unusable, const Led& led) {
-  return fmt::format("{}: {}{}.", state(plan, level, since, now),
-                     rule(reason, plan, now, without_stop(unusable), led), lock_words(reason, now));
+  return fmt::format("{}: {}{}{}.", state(plan, level, since, now),
+                     rule(reason, plan, now, without_stop(unusable), led), lock_words(reason, now),
+                     reason.no_effect ? "; its runs of late seem to move nothing" : "");
 }
 
 }  // namespace tubwarden

@@ -78,7 +78,8 @@ struct Reason {
   Lock lock = Lock::none;
   std::optional<Instant> until;  ///< when the coast, floor, light or hand changes it
   std::optional<Instant> locked_until;
-  bool by_air = false;  ///< `value` of a substrate is its air's and the allowance above it
+  bool no_effect = false;  ///< its runs seem to move nothing
+  bool by_air = false;     ///< `value` of a substrate is its air's and the allowance above it
   std::optional<FanMaster> master;
   Duration owed{0};  ///< run the fresh-air floor is still owed
   std::optional<DoseReason> dose;

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <array>
+#include <optional>
 
 #include "base/ensure.hpp"
 #include "core/sensing/air_state.hpp"
@@ -97,6 +98,19 @@ std::optional<double> AirState::last_value(std::size_t sensor, Quantity quantity
   ENSURE(sensor < sensors_.size());
   const Slot& slot = states_[sensor].slots[index_of(quantity)];
   return slot.live ? std::optional(slot.value) : std::nullopt;
+}
+
+double AirState::quantum(Quantity quantity) const {
+  std::optional<double> finest;
+  for (std::size_t i = 0; i < sensors_.size(); ++i) {
+    for (const QuantitySource& source : sensors_[i].quantities) {
+      if (source.quantity != quantity) continue;
+      const double own = states_[i].slots[index_of(quantity)].still.quantum(
+          source.step, traits_of(quantity).quantum);
+      finest = finest ? std::min(*finest, own) : own;
+    }
+  }
+  return finest.value_or(traits_of(quantity).quantum);
 }
 
 std::uint64_t AirState::spikes(std::size_t sensor) const {

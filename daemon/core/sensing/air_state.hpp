@@ -70,6 +70,8 @@ class AirState {
   std::optional<Instant> doubted_since(std::size_t sensor, Quantity quantity) const;
   /// The newest reading of a quantity however old, to be shown.
   std::optional<Sensed> newest(Quantity quantity) const;
+  /// The smallest change that the finest of its sensors tells.
+  double quantum(Quantity quantity) const;
   /// Whether any sensor of the plan carries the quantity.
   bool planned(Quantity quantity) const;
   /// Whether a sensor, or one of its quantities, has been silent for longer than its limit (or

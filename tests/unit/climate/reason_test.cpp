@@ -57,7 +57,12 @@ constexpr auto co2 = Quantity::co2;
 std::vector<Case> band_cases() {
   const Reason mist = reason_of(Why::called, rh, 83.1, 86.25, 87.5);
   const Reason idle = reason_of(Why::between_starts, rh, 88, 86.25, 87.5);
+  Reason dry = mist;
+  dry.no_effect = true;
   return {
+      {"no_effect", Effect::humidify, kRun, dry,
+       "running for 12s: humidity is 83.1 %; it starts below 86.25 % and stops at 87.5 %; its runs "
+       "of late seem to move nothing."},
       {"called", Effect::humidify, kRun, mist,
        "running for 12s: humidity is 83.1 %; it starts below 86.25 % and stops at 87.5 %."},
       {"cool", Effect::cool, kRun, reason_of(Why::called, t, 18.2, 18, 17),
