@@ -42,14 +42,6 @@ const Stage* stage_at(const Walk& walk, Duration at) {
   return nullptr;
 }
 
-void add(CropParameters& all, const CropParameters& one) {
-  all.casing_m2 += one.casing_m2;
-  all.casing_water_g += one.casing_water_g;
-  all.substrate_kg += one.substrate_kg;
-  all.mushrooms_kg += one.mushrooms_kg;
-  all.substrate_co2_g_kgh = std::max(all.substrate_co2_g_kgh, one.substrate_co2_g_kgh);
-}
-
 /// Every time at which the bed of one of the tubs changes: phases, halves of a flush's days, water.
 std::set<Duration> times_of(const std::vector<Walk>& walks, double start_second_of_day) {
   std::set<Duration> times;
@@ -99,6 +91,14 @@ CropParameters crop_in(const TubPlan& tub, const std::string& phase, Duration si
   return crop;
 }
 
+void add_crop(CropParameters& all, const CropParameters& one) {
+  all.casing_m2 += one.casing_m2;
+  all.casing_water_g += one.casing_water_g;
+  all.substrate_kg += one.substrate_kg;
+  all.mushrooms_kg += one.mushrooms_kg;
+  all.substrate_co2_g_kgh = std::max(all.substrate_co2_g_kgh, one.substrate_co2_g_kgh);
+}
+
 std::vector<BedStep> beds_of(const ChamberPlan& chamber, const std::vector<TubPlan>& tubs,
                              const std::vector<Walk>& walks, double start_second_of_day) {
   std::vector<BedStep> steps;
@@ -111,7 +111,7 @@ std::vector<BedStep> beds_of(const ChamberPlan& chamber, const std::vector<TubPl
       const auto tub = std::find_if(tubs.begin(), tubs.end(),
                                     [&](const TubPlan& t) { return t.id == walk.tub; });
       ENSURE(tub != tubs.end());
-      add(step.bed.crop, crop_in(*tub, stage->phase, at - stage->from));
+      add_crop(step.bed.crop, crop_in(*tub, stage->phase, at - stage->from));
       if (walk.leads) step.bed.net_air_l = chamber.net_volume.in(stage->phase);
       entered = entered || stage->from == at;
       morning = morning || wet(stage->phase);

@@ -29,6 +29,9 @@ struct Walk {
 /// wet casing.
 CropParameters crop_in(const TubPlan& tub, const std::string& phase, Duration since);
 
+/// Tubs in one air add up to one bed.
+void add_crop(CropParameters& all, const CropParameters& one);
+
 /// Whether the model knows what such a phase's bed is like.
 bool knows_phase(const std::string& phase);
 

@@ -96,17 +96,6 @@ std::optional<Error> unplayable(const ChamberPlan& chamber, const Walk& leader) 
   return std::nullopt;
 }
 
-/// A tub's own heater is a mat below it where there is a sensor in its substrate; the heater of a
-/// shared air warms that.
-bool mat_in(const ChamberPlan& chamber) {
-  if (chamber.id != chamber.leader) return false;
-  return std::any_of(chamber.sensors.begin(), chamber.sensors.end(), [](const SensorPlan& s) {
-    return std::any_of(s.quantities.begin(), s.quantities.end(), [](const QuantitySource& q) {
-      return q.quantity == Quantity::substrate_temperature;
-    });
-  });
-}
-
 void assume_parts(const ChamberPlan& chamber, bool heats_substrate, Assumed& assumed) {
   for (const ActuatorPlan& a : chamber.actuators) {
     if (a.effect == Effect::heat) {
@@ -236,6 +225,15 @@ void assume_model(const PlannedGrow& planned, Assumed& assumed) {
 }
 
 }  // namespace
+
+bool mat_in(const ChamberPlan& chamber) {
+  if (chamber.id != chamber.leader) return false;
+  return std::any_of(chamber.sensors.begin(), chamber.sensors.end(), [](const SensorPlan& s) {
+    return std::any_of(s.quantities.begin(), s.quantities.end(), [](const QuantitySource& q) {
+      return q.quantity == Quantity::substrate_temperature;
+    });
+  });
+}
 
 std::string_view rate_unit(Effect effect) {
   switch (effect) {

@@ -39,6 +39,10 @@ struct PlannedGrow {
 /// The unit of an actuator's rate: "g/h", "m3/h" or "W".
 std::string_view rate_unit(Effect effect);
 
+/// Whether heaters heat the substrate: a tub's own heater is a mat below it where there is a sensor
+/// in its substrate; the heater of a shared air warms that.
+bool mat_in(const ChamberPlan& chamber);
+
 /// A room whose fixed quantities are the configuration's, the others' as the model has them.
 RoomDay room_day_of(const RoomPlan& room);
 

@@ -6,6 +6,7 @@
 
 #include <array>
 #include <memory>
+#include <optional>
 
 #include "base/quantity.hpp"
 #include "base/time.hpp"
@@ -65,12 +66,14 @@ struct StepPlan {
   double rate_step = 0.5;
 };
 
-/// Where the air starts; the substrate, the walls and the sensors start with it.
+/// Where the air starts; the walls and the sensors start with it, and the substrate where nothing
+/// else is said.
 struct StartAir {
   double celsius = 18.0;
   double humidity_pct = 80.0;
   double co2_ppm = 420.0;
   double second_of_day = 8 * 3600.0;
+  std::optional<double> substrate_c{};
 };
 
 /// What stands in the air from now on, and how much air is left beside it.

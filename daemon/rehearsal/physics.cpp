@@ -229,7 +229,7 @@ ModelState Physics::start(const StartAir& start) const {
   x[casing_g] = p_.crop.casing_water_g;
   x[air_j] = dry_air_j_k_ * t + x[vapour_g] * vapour_enthalpy(t);
   x[wall_j] = p_.tub.wall_j_k * t;
-  x[bed_j] = bed_heat_j(x[casing_g], t);
+  x[bed_j] = bed_heat_j(x[casing_g], start.substrate_c.value_or(t));
   return x;
 }
 

@@ -14,6 +14,7 @@
 
 #include "programs/cli/check.hpp"
 #include "programs/cli/drill.hpp"
+#include "programs/cli/fit.hpp"
 #include "programs/cli/init.hpp"
 #include "programs/cli/listen.hpp"
 #include "programs/cli/rehearse.hpp"
@@ -205,7 +206,26 @@ int perform(const Command& command, const HistoryWish& wanted) {
                       look_now(terminal_now().width));
 }
 
+int fit(const Command& command, const Rehearse& wanted) {
+  const bool shown = ::isatty(STDERR_FILENO) == 1;
+  const auto told = [&](const std::string& air) {
+    if (shown) std::fprintf(stderr, "\r\x1b[Kfitting %s ...", air.c_str());
+  };
+  const AskDaemon ask = [&](const std::string& what, const std::string& args) {
+    return ask_daemon(command.socket, what, args, kAnswerWithin);
+  };
+  std::vector<std::string> problems;
+  const auto fitted = fit_folder(wanted, ask, east_of_utc, told, problems);
+  if (shown) std::fputs("\r\x1b[K", stderr);
+  for (const std::string& problem : problems) note(problem);
+  if (!fitted.ok()) return failed(fitted.error());
+  for (const std::string& why : fitted->not_fitted) note("not fitted: " + why);
+  return print(command.json ? fitted_json(*fitted)
+                            : fitted_page(*fitted, look_now(terminal_now().width)));
+}
+
 int perform(const Command& command, const Rehearse& wanted) {
+  if (wanted.fit) return fit(command, wanted);
   const bool shown = ::isatty(STDERR_FILENO) == 1;
   const auto told = [&](const std::string& air, double done) {
     if (!shown) return;

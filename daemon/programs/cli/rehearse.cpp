@@ -11,17 +11,6 @@
 namespace tubwarden::cli {
 namespace {
 
-Result<Loaded> loaded_for(const Rehearse& wanted, std::vector<std::string>& problems) {
-  const PluginCatalogue plugins = describe_all(wanted.plugins, wanted.host, &problems);
-  Loaded loaded = load_folder(wanted.folder, plugins);
-  if (!loaded.has_errors() && loaded.site) return loaded;
-  std::string text = fmt::format("{} cannot be rehearsed before it is whole:", wanted.folder);
-  for (const Finding& finding : loaded.findings) {
-    if (finding.severity == Severity::error) text += "\n" + finding.told();
-  }
-  return Error{ErrorCode::bad_input, text};
-}
-
 constexpr std::size_t kRoomBytesMax = 16 * 1024 * 1024;
 constexpr std::size_t kFaultBytesMax = 1024 * 1024;
 
@@ -114,9 +103,20 @@ void take_broken(const Played& played, Rehearsed& out) {
 
 }  // namespace
 
+Result<Loaded> whole_folder(const Rehearse& wanted, std::vector<std::string>& problems) {
+  const PluginCatalogue plugins = describe_all(wanted.plugins, wanted.host, &problems);
+  Loaded loaded = load_folder(wanted.folder, plugins);
+  if (!loaded.has_errors() && loaded.site) return loaded;
+  std::string text = fmt::format("{} cannot be rehearsed before it is whole:", wanted.folder);
+  for (const Finding& finding : loaded.findings) {
+    if (finding.severity == Severity::error) text += "\n" + finding.told();
+  }
+  return Error{ErrorCode::bad_input, text};
+}
+
 Result<Rehearsed> rehearse(const Rehearse& wanted, const Progress& progress,
                            std::vector<std::string>& problems) {
-  const auto loaded = loaded_for(wanted, problems);
+  const auto loaded = whole_folder(wanted, problems);
   if (!loaded) return loaded.error();
   rehearsal::GrowOrder order;
   order.length = wanted.length;

@@ -38,6 +38,9 @@ struct Rehearsed {
 /// Told as it goes: which air, and how much of all work is done, 0..1.
 using Progress = std::function<void(const std::string& air, double done)>;
 
+/// The folder of `wanted`; with an error in it, that instead.
+Result<Loaded> whole_folder(const Rehearse& wanted, std::vector<std::string>& problems);
+
 Result<Rehearsed> rehearse(const Rehearse& wanted, const Progress& progress,
                            std::vector<std::string>& problems);
 

@@ -87,6 +87,9 @@ struct Rehearse {
   std::string room, faults;        ///< files; empty: none
   std::string report;              ///< the page to write; empty: none
   std::string charts;              ///< the folder of the charts' library
+  bool fit = false;                ///< the model's figures are found in the record instead
+  Duration history = hours(24);    ///< how much of it
+  WallTime until{};                ///< its end
   std::string plugins;
   std::string host;  ///< the program that describes a plugin
 };

@@ -12,6 +12,8 @@ namespace {
 constexpr Duration kListenLeast = seconds(1);
 constexpr Duration kListenMost = hours(1);
 constexpr int kRehearseDaysMost = 400;
+constexpr Duration kFitLeast = hours(2);
+constexpr Duration kFitMost = hours(7 * 24);
 
 const char* kind_word(AnswerKind kind) {
   switch (kind) {
@@ -42,7 +44,7 @@ const char* kind_word(AnswerKind kind) {
 }  // namespace
 
 SetupWords::SetupWords(Command& command, const Defaults& defaults, Add add)
-    : command_(command), add_(std::move(add)) {
+    : command_(command), defaults_(defaults), add_(std::move(add)) {
   init_.folder = kInstalledFolder;
   init_.plugins = defaults.plugins;
   init_.host = defaults.host;
@@ -122,7 +124,10 @@ void SetupWords::add_listen() {
 void SetupWords::add_rehearse() {
   CLI::App* sub = add_("rehearse", "Plays a folder against a model of its tubs; no daemon.",
                        "tubwarden rehearse /etc/tubwarden --days 60\n  tubwarden rehearse DIR "
-                       "--from colonization --against hysteresis");
+                       "--from colonization --against hysteresis\n  tubwarden rehearse DIR --fit "
+                       "--history 2d\n\nWith --fit nothing is played: the model's figures are "
+                       "found in what the tubs did,\nasked of the daemon or, where none runs, read "
+                       "from the record's folder.");
   sub->add_option("DIR", rehearse_.folder,
                   "the folder with tubwarden.yaml; /etc/tubwarden without");
   sub->add_option_function<int>(
@@ -152,7 +157,39 @@ void SetupWords::add_rehearse() {
   sub->add_option("--charts", rehearse_.charts, "the folder of its chart library")
       ->type_name("DIR");
   sub->add_option("--plugins", rehearse_.plugins, "the folder of the plugins")->type_name("DIR");
-  sub->callback([this] { command_.wanted = rehearse_; });
+  sub->add_flag("--fit", rehearse_.fit, "find the model's figures in what the tubs did");
+  sub->add_option_function<std::string>(
+         "--history",
+         [this](const std::string& given) { rehearse_.history = *parse_duration(given); },
+         "with --fit: how much of it, 2h to 7d; 1d without")
+      ->type_name("TIME")
+      ->check([](const std::string& given) {
+        const auto length = parse_duration(given);
+        const bool fits = length.ok() && *length >= kFitLeast && *length <= kFitMost;
+        return fits ? std::string() : "'" + given + "' is no time from 2h to 7d, like 12h";
+      });
+  sub->add_option("--until", fit_until_, "with --fit: its end; now without")->type_name("TIME");
+  sub->callback([this, sub] {
+    understand_fit(sub);
+    command_.wanted = rehearse_;
+  });
+}
+
+void SetupWords::understand_fit(CLI::App* sub) {
+  const auto given = [sub](const char* option) { return sub->get_option(option)->count() > 0; };
+  if (!rehearse_.fit) {
+    for (const char* option : {"--history", "--until"}) {
+      if (given(option)) throw CLI::ValidationError(option, "needs --fit beside it");
+    }
+    return;
+  }
+  for (const char* option : {"--days", "--seed", "--room", "--faults", "--against", "--report"}) {
+    if (given(option)) throw CLI::ValidationError(option, "plays a folder; --fit plays none");
+  }
+  const auto when = parse_when(fit_until_, defaults_.now, defaults_.zone);
+  if (!when.ok()) throw CLI::ValidationError("--until", when.error().text);
+  if (!when->note.empty()) command_.notes.push_back(when->note);
+  rehearse_.until = when->at;
 }
 
 }  // namespace tubwarden::cli

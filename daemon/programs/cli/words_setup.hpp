@@ -26,11 +26,15 @@ class SetupWords {
   void add_rehearse();
 
  private:
+  void understand_fit(CLI::App* sub);
+
   Command& command_;
+  Defaults defaults_;
   Add add_;
   InitFolder init_;
   Listen listen_;
   Rehearse rehearse_;
+  std::string fit_until_ = "now";
 };
 
 }  // namespace tubwarden::cli
