@@ -44,7 +44,7 @@ Watch::Watch(ChamberPlan chamber, std::vector<TubPlan> tubs, Instant start)
   for (const ActuatorPlan& a : plan_.actuators) {
     Output output;
     output.level = a.output.safe;
-    output.since = output.leased = start;
+    output.since = output.leased = output.looked = start;
     outputs_.push_back(output);
   }
 }
@@ -291,6 +291,7 @@ void Watch::output(std::size_t actuator, Level level, Cause cause, Instant now) 
 void Watch::look_at(std::size_t actuator, Instant now) {
   const ActuatorPlan& plan = plan_.actuators[actuator];
   const Output& o = outputs_[actuator];
+  account(actuator, now);
   if (o.excused) return;
   if (attended(now)) {
     if (o.level != kRest && !o.by_safe) say(actuator, "runs with hands in the tub", now);
@@ -315,7 +316,9 @@ void Watch::look_at_ruled(std::size_t actuator, Instant now) {
   const auto span = q ? fresh(*q, now) : std::nullopt;
   const bool ceiling =
       (plan.effect == Effect::cool || plan.effect == Effect::heat) && ceiling_possible();
-  if (q && !span && !ceiling && o.level != plan.output.safe) {
+  if (q && !span && !ceiling && plan.blind == BlindRule::duty) {
+    look_at_blind(actuator, *q, now);
+  } else if (q && !span && !ceiling && o.level != plan.output.safe) {
     say(actuator, fmt::format("is not safe without a fresh reading of {}", word_of(*q)), now);
   }
   if (o.level == kRest || o.by_safe) return;
@@ -326,7 +329,8 @@ void Watch::look_at_ruled(std::size_t actuator, Instant now) {
     const bool holds = plan.effect == Effect::cool && now - o.since <= plan.limits.shortest_run;
     if (!holds) say(actuator, "runs in empty", now);
   }
-  if (span) look_at_edge(actuator, *q, *span, now);
+  // By a doubt of its own it may be blind where a reading is fresh.
+  if (span && plan.blind != BlindRule::duty) look_at_edge(actuator, *q, *span, now);
 }
 
 /// Raising never runs above high, lowering never below low.

@@ -71,8 +71,13 @@ class Watch {
     bool excused = false;
     Instant excused_since{};
     Instant fell{};  ///< when it last fell to safe: what a decision takes over counts from there
-    bool by_safe = true;  ///< stands as it does because it is its safe level
-    Instant leased{};     ///< until then it may stand as it was told
+    bool by_safe = true;                   ///< stands as it does because it is its safe level
+    Duration ran{0};                       ///< of all time, in full runs, up to `looked`
+    std::optional<Instant> blind_since{};  ///< no fresh reading of what it serves
+    Duration ran_before{0};                ///< `ran` then
+    Instant looked{};
+    Level looked_level = kRest;
+    Instant leased{};  ///< until then it may stand as it was told
   };
   struct Span {
     double low, high;
@@ -94,6 +99,8 @@ class Watch {
   void check_stop(std::size_t actuator, Instant now);
   void look_at(std::size_t actuator, Instant now);
   void look_at_ruled(std::size_t actuator, Instant now);
+  void account(std::size_t actuator, Instant now);
+  void look_at_blind(std::size_t actuator, Quantity q, Instant now);
   void look_at_edge(std::size_t actuator, Quantity q, const Span& span, Instant now);
   void say(std::size_t actuator, const std::string& what, Instant now);
 

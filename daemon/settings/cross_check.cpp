@@ -162,6 +162,34 @@ void check_volume_phases(ReadFolder& folder, const FolderIndex& index, ReadChamb
   }
 }
 
+/// A heater that goes on without its sensor: something else must tell when it is too much.
+void check_blind_heat(ReadFolder& folder, const FolderIndex& index, ReadChamber& chamber) {
+  const auto warm = std::count_if(
+      chamber.plan.sensors.begin(), chamber.plan.sensors.end(), [](const SensorPlan& sensor) {
+        return std::any_of(sensor.quantities.begin(), sensor.quantities.end(), [](const auto& q) {
+          return q.quantity == Quantity::air_temperature ||
+                 q.quantity == Quantity::substrate_temperature;
+        });
+      });
+  const auto found = index.standing.find(chamber.plan.id);
+  const bool ceiling =
+      found != index.standing.end() &&
+      std::any_of(found->second.begin(), found->second.end(),
+                  [](const ReadTub* t) { return t->plan.substrate_ceiling_c.has_value(); });
+  for (std::size_t i = 0; i < chamber.plan.actuators.size(); ++i) {
+    const ActuatorPlan& a = chamber.plan.actuators[i];
+    if (a.effect != Effect::heat || a.blind != BlindRule::duty || a.cut_out) continue;
+    if (ceiling && warm >= 2) continue;
+    error(
+        folder, chamber, chamber.actuator_places[i],
+        fmt::format("'blind: duty' is refused for the heater {}: without its sensor nothing would "
+                    "tell when it is too warm. Allowed: blind: safe, an independent thermal "
+                    "cut-out declared as cut_out, or a tub's substrate_ceiling with a second "
+                    "sensor of a temperature",
+                    a.id));
+  }
+}
+
 /// A relay obeys one: two actuators on one topic would switch against each other.
 void check_claims(ReadFolder& folder) {
   std::unordered_map<std::string, std::string> claimed;
@@ -199,6 +227,7 @@ FolderIndex cross_check(ReadFolder& folder) {
   for (ReadChamber& chamber : folder.chambers) {
     check_leader(folder, index, chamber);
     check_volume_phases(folder, index, chamber);
+    check_blind_heat(folder, index, chamber);
   }
   check_claims(folder);
   return index;

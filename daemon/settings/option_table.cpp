@@ -253,6 +253,9 @@ constexpr OptionRow kRows[] = {
     {"actuator", "safe", T::level, U::none, kAny, kRequired, "",
      "Where it stands when nobody decides; N % where its driver knows levels, or with a period. "
      "Rest is not always safe."},
+    {"actuator", "blind", T::word, U::none, kAny, "safe", "safe|duty",
+     "Without a trusted reading: safe, or for 12 h the share of the last day that it ran (of "
+     "water half), at most 30 %. Heaters need a cut_out or a second temperature and a ceiling."},
     {"actuator", "period", T::amount, U::duration, within(2, 3600), "", "",
      "For a driver that knows run and rest only: a level between runs for that share of each "
      "period, never shorter than limits: shortest_run."},

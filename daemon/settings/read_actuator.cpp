@@ -163,6 +163,23 @@ void read_share(const Section& s, ActuatorPlan& plan, const PluginDescription* p
                                              plan.id));
 }
 
+void read_blind(const Section& s, ActuatorPlan& plan) {
+  plan.cut_out = s.has("cut_out");
+  if (s.text("blind").value_or("safe") != "duty") return;
+  if (plan.effect == Effect::stir || plan.effect == Effect::light) {
+    s.findings().error(s.key_at("blind"),
+                       fmt::format("{} follows no reading of its own; leave 'blind' out",
+                                   s.has("effect") ? name_of(plan.effect) : "it"));
+    return;
+  }
+  if (plan.effect == Effect::fresh_air) {
+    s.findings().error(s.key_at("blind"),
+                       "a fan keeps its fresh-air floor without a reading; leave 'blind' out");
+    return;
+  }
+  plan.blind = BlindRule::duty;
+}
+
 }  // namespace
 
 ActuatorPlan read_actuator(const YamlNode& node, const PluginCatalogue& plugins, ReadChamber& out,
@@ -192,6 +209,7 @@ ActuatorPlan read_actuator(const YamlNode& node, const PluginCatalogue& plugins,
   output.lease = s.duration("lease").value_or(seconds(15));
   output.own_process = s.flag("own_process").value_or(false);
   read_fall(s, plan, wiring.plugin);
+  read_blind(s, plan);
   return plan;
 }
 

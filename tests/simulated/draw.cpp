@@ -238,6 +238,14 @@ WorldPlan draw_world(std::uint64_t seed, Duration length) {
   for (const SensorPlan& sensor : plan.chamber.sensors) {
     plan.rhythm.push_back(draw_rhythm(dice, sensor));
   }
+  // Of a stream of its own, so that the rest of a world is what it was.
+  Dice rules(seed ^ 0xb11d);
+  for (ActuatorPlan& a : plan.chamber.actuators) {
+    if (a.effect == Effect::stir || a.effect == Effect::light) continue;
+    if (a.effect == Effect::fresh_air) continue;
+    if (rules.chance(0.4)) a.blind = BlindRule::duty;
+    a.cut_out = a.effect == Effect::heat && rules.chance(0.5);
+  }
   plan.room_rhythm = time_between(dice, seconds(30), minutes(8));
   for (const TubPlan& tub : plan.tubs) {
     for (PhaseStep& step : draw_phases(dice, tub, length)) plan.phases.push_back(step);
@@ -257,9 +265,10 @@ std::string told(const WorldPlan& plan) {
                         spoken(plan.rhythm[i]), spoken(plan.chamber.sensors[i].stale_after));
   }
   for (const ActuatorPlan& a : plan.chamber.actuators) {
-    text += fmt::format("  {}: rate {:.1f}, run {}..{}, rest {}, {} starts an hour, safe {}\n",
+    text += fmt::format("  {}: rate {:.1f}, run {}..{}, rest {}, {} starts an hour, safe {}{}\n",
                         a.id, *a.rate, spoken(a.limits.shortest_run), spoken(a.limits.longest_run),
-                        spoken(a.limits.shortest_rest), a.limits.starts_per_hour, a.output.safe);
+                        spoken(a.limits.shortest_rest), a.limits.starts_per_hour, a.output.safe,
+                        a.blind == BlindRule::duty ? ", blind duty" : "");
   }
   for (const TubPlan& tub : plan.tubs) {
     text += fmt::format(

@@ -49,7 +49,7 @@ Chamber::State::State(ChamberPlan chamber, std::vector<TubPlan> standing_in, Roo
   take_plan(std::move(chamber), std::move(standing_in), std::move(around), now);
   floor.begin(now, now);
   ledger.kept_until = now;
-  no_effect.followed = now;
+  no_effect.followed = day_followed = now;
   // A start counts as a stop just now: a mist may have ended with the daemon before.
   for (const ActuatorPlan& a : plan.actuators) {
     if (a.effect == Effect::humidify) last_mist_end = now;
@@ -279,6 +279,7 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                  [&](const event::HandOff& h) { drop_hand(h.kind, h.actuator); },
                  [&](const event::MistKnown& k) { take_known(k); },
                  [&](const event::DutyKnown& k) { take_known(k); },
+                 [&](const event::BlindKnown& k) { take_known(k); },
                  [&](const event::Watered& w) { take_watered(w); },
                  [&](const event::Refilled& r) { take_refilled(r); },
                  [&](const event::BookKnown& b) { take_book(b); },

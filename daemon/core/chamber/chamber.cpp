@@ -37,6 +37,7 @@ Effects Chamber::State::turn(Instant now) {
 Effects Chamber::step(const Event& event, Instant now) {
   state_->count_moved_air(now);
   state_->follow_heat(now);
+  state_->follow_day(now);
   state_->follow_air(now);
   state_->keep_book(now);
   if (!std::holds_alternative<event::Tick>(event)) state_->follow_effects(now);
@@ -48,6 +49,7 @@ Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan roo
                        const std::vector<TubPhase>& phases) {
   state_->count_moved_air(now);
   state_->follow_heat(now);
+  state_->follow_day(now);
   state_->follow_air(now);
   state_->keep_book(now);
   state_->follow_effects(now);

@@ -104,14 +104,19 @@ struct BookKnown {
   std::shared_ptr<const WaterBookState> book;
   Duration ago{0};
 };
+/// What an earlier run had seen of an actuator whose blind rule is duty: its share of a day, 0..1.
+struct BlindKnown {
+  std::string actuator;
+  double share = 0.0;
+};
 struct Tick {};
 }  // namespace event
 
-using Event =
-    std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading,
-                 event::BrokerUp, event::BrokerDown, event::OutputUsable, event::PhaseIs,
-                 event::LocalTime, event::HandOn, event::HandOff, event::MistKnown,
-                 event::DutyKnown, event::Watered, event::Refilled, event::BookKnown, event::Tick>;
+using Event = std::variant<event::Reading, event::Message, event::SensorGone, event::RoomReading,
+                           event::BrokerUp, event::BrokerDown, event::OutputUsable, event::PhaseIs,
+                           event::LocalTime, event::HandOn, event::HandOff, event::MistKnown,
+                           event::DutyKnown, event::BlindKnown, event::Watered, event::Refilled,
+                           event::BookKnown, event::Tick>;
 
 struct OutputCommand {
   std::size_t actuator = 0;  ///< index into ChamberPlan::actuators

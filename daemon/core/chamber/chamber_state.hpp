@@ -16,6 +16,7 @@
 #include "core/chamber/no_effect.hpp"
 #include "core/chamber/portions.hpp"
 #include "core/chamber/water.hpp"
+#include "core/climate/blind_rule.hpp"
 #include "core/climate/fresh_air.hpp"
 #include "core/climate/hysteresis.hpp"
 #include "core/climate/reason.hpp"
@@ -96,6 +97,9 @@ struct ActuatorState {
     std::optional<FanMaster> master;
   };
   std::optional<Decided> decided;
+  DutyBook day;  ///< kept only with BlindRule::duty
+  std::optional<BlindSpell> blind;
+  std::optional<Instant> blind_until;  ///< the end of a blind run
 };
 
 /// One value of the room around: fixed, or a sensor with its own staleness.
@@ -134,6 +138,7 @@ struct Chamber::State {
   DoubtAlarms doubts;
   Evidence evidence;
   NoEffect no_effect;
+  Instant day_followed{};
   FloorClock floor;
   Portions portions;
   Duties duties;
@@ -220,6 +225,10 @@ struct Chamber::State {
   void follow_heat(Instant now);
   std::vector<Push> pushes(Instant now) const;
   void judge_sensors(Instant now);
+
+  // blind.cpp: what blind actuators repeat.
+  void follow_day(Instant now);
+  void take_known(const event::BlindKnown& known);
 
   // no_effect.cpp: which actuators run and move nothing.
   /// Tells the fits how the outputs stood until now. Only where something changes, so that it is

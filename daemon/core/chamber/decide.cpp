@@ -166,12 +166,15 @@ Wish ruled_wish(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& p
 /// Hands in the tub stand above all; a ceiling stands above a hand on one output, and that above
 /// the phase.
 Wish wish_for(Chamber::State& s, const PhasePlan* phase, const ActuatorPlan& plan,
-              const ActuatorState& state, Effects& effects, Instant now) {
+              ActuatorState& state, Effects& effects, Instant now) {
   if (const auto attended = attended_wish(s)) return *attended;
   if (s.ceiling_holds() && (plan.effect == Effect::heat || plan.effect == Effect::light)) {
     return by_ceiling(s, Why::ceiling_locked, false);
   }
-  const Wish ruled = ruled_wish(s, phase, plan, state, effects, now);
+  Wish ruled = ruled_wish(s, phase, plan, state, effects, now);
+  ruled = blind_wish(s, plan, state, ruled, effects, now);
+  if (plan.effect == Effect::heat) ruled = opposed_to(s, ruled, Effect::cool);
+  if (plan.effect == Effect::cool) ruled = opposed_to(s, ruled, Effect::heat);
   const auto handed = handed_wish(s, plan, now);
   const bool by_ceiling_called =
       ruled.reason.why == Why::ceiling_called || ruled.reason.master == FanMaster::ceiling;

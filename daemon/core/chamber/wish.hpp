@@ -31,6 +31,10 @@ std::optional<Wish> attended_wish(const Chamber::State& s);
 /// What a hand on this output holds it at.
 std::optional<Wish> handed_wish(const Chamber::State& s, const ActuatorPlan& plan, Instant now);
 
+/// What `ruled` becomes where its quantity has no trusted reading and its blind rule is duty.
+Wish blind_wish(Chamber::State& s, const ActuatorPlan& plan, ActuatorState& state,
+                const Wish& ruled, Effects& effects, Instant now);
+
 /// What a mister that doses is wished to do; only where by_portions().
 Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
                Effects& effects, Instant now);

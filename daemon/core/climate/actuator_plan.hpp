@@ -35,6 +35,12 @@ struct DutyPlan {
   bool operator==(const DutyPlan&) const = default;
 };
 
+/// What an actuator does while its quantity has no trusted reading.
+enum class BlindRule {
+  safe,  ///< stands at its safe level
+  duty,  ///< repeats the share of the time that it ran during the last day, capped
+};
+
 struct ActuatorPlan {
   std::string id;
   Effect effect = Effect::humidify;
@@ -44,6 +50,8 @@ struct ActuatorPlan {
   std::optional<double> tank_ml;  ///< what a mister's tank holds
   RunLimits limits;
   DutyPlan duty;
+  BlindRule blind = BlindRule::safe;
+  bool cut_out = false;  ///< a heater: something independent cuts it off
   OutputPlan output;
 };
 

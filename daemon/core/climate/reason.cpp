@@ -7,6 +7,7 @@
 
 #include "base/ensure.hpp"
 #include "base/text.hpp"
+#include "core/climate/blind_rule.hpp"
 
 namespace tubwarden {
 namespace {
@@ -194,6 +195,50 @@ std::string not_led(const ActuatorPlan& plan) {
       plan.output.id.chamber);
 }
 
+std::string_view blind_word(const Reason& r) { return r.quantity ? word_of(*r.quantity) : "air"; }
+
+std::string blind_duty(const Reason& r, Instant now) {
+  const std::string next =
+      ahead(r.until, now) ? fmt::format("; its next run is in {}", spoken(*r.until - now)) : "";
+  return fmt::format(
+      "blind, without a live {} reading for {}: it runs for {} % of the time, of the {} % of its "
+      "last day{}",
+      blind_word(r), spoken(now - r.since.value_or(now)), trimmed(r.value, 1), trimmed(r.start, 1),
+      next);
+}
+
+std::string without_reading(const Reason& r, Instant now) {
+  const std::string safe = fmt::format("safe until a live {} reading comes", blind_word(r));
+  if (r.why == Why::no_reading) return safe;
+  if (r.why == Why::blind_duty) return blind_duty(r, now);
+  if (r.why == Why::blind_over) {
+    return fmt::format("{}: blind for {}, and it repeats its last day for {} at most", safe,
+                       spoken(now - r.since.value_or(now)), spoken(kBlindLongest));
+  }
+  if (r.why == Why::blind_unwatched) {
+    return safe +
+           ": it has no cut-out, and no live temperature under a substrate ceiling says how warm "
+           "it gets";
+  }
+  return safe + (r.value < 0.0 ? ": it was not watched for long enough to know its share of a day"
+                               : ": in the last day it ran too little to repeat");
+}
+
+std::string room_blind(const Reason& r) {
+  return fmt::format(
+      "whether the room's air is {} is not known; see `room:` in tubwarden.yaml and the live "
+      "readings",
+      better(r));
+}
+
+std::string opposed_words(const Reason& r, Effect effect, Instant now) {
+  return fmt::format("{}, but {} still runs, and the two never run together",
+                     r.since      ? blind_duty(r, now)
+                     : r.quantity ? reading_and_rule(r, effect)
+                                  : "a hand would run it",
+                     effect == Effect::heat ? "cooling" : "heating");
+}
+
 std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
                  const std::string& unusable, const Led& led) {
   switch (r.why) {
@@ -211,15 +256,16 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
     case Why::not_kept:
       return not_kept(led, plan.effect);
     case Why::no_reading:
-      return fmt::format("safe until a live {} reading comes",
-                         r.quantity ? word_of(*r.quantity) : "air");
+    case Why::blind_duty:
+    case Why::blind_unlearned:
+    case Why::blind_over:
+    case Why::blind_unwatched:
+      return without_reading(r, now);
     case Why::between_starts:
     case Why::called:
       return portioned(r, plan.effect, now);
     case Why::opposed:
-      return fmt::format("{}, but {} still runs, and the two never run together",
-                         r.quantity ? reading_and_rule(r, plan.effect) : "a hand would run it",
-                         plan.effect == Effect::heat ? "cooling" : "heating");
+      return opposed_words(r, plan.effect, now);
     case Why::ceiling_locked:
       return ceiling_rule(r, "locks it off");
     case Why::ceiling_called:
@@ -235,9 +281,7 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
     case Why::fan_no_help:
       return fan_waits(r, fmt::format("the room's air is no {}", better(r)));
     case Why::fan_room_blind:
-      return fan_waits(r, fmt::format("whether the room's air is {} is not known; see `room:` in "
-                                      "tubwarden.yaml and the live readings",
-                                      better(r)));
+      return fan_waits(r, room_blind(r));
     case Why::light_on:
       return fmt::format("within its hours{}", left(r.until, now));
     case Why::light_off:

@@ -15,24 +15,28 @@
 namespace tubwarden {
 
 enum class Why {
-  nobody_here,     ///< no tub stands in this air: safe
-  not_led,         ///< several stand here and none of them leads: safe
-  not_confirmed,   ///< no record of the phase: safe until confirmed
-  phase_unknown,   ///< the recorded phase is not in the profile: safe
-  phase_empty,     ///< the phase controls nothing
-  not_kept,        ///< the phase keeps no band this actuator serves
-  no_reading,      ///< nothing usable to decide by: safe
-  between_starts,  ///< inside, nothing starts
-  called,          ///< beyond its start point, until the middle
-  opposed,         ///< heating and cooling never together
-  ceiling_locked,  ///< the substrate ceiling locks heat and light off
-  ceiling_called,  ///< the substrate ceiling calls for cooling
-  fan_called,      ///< a master calls
-  fan_forbidden,   ///< a master forbids
-  fan_idle,        ///< all masters silent
-  fan_coasting,    ///< too humid, but the last mist has not settled yet
-  fan_no_help,     ///< too humid or too warm, but the room's air is no better
-  fan_room_blind,  ///< too humid or too warm, but the room's air is not known
+  nobody_here,      ///< no tub stands in this air: safe
+  not_led,          ///< several stand here and none of them leads: safe
+  not_confirmed,    ///< no record of the phase: safe until confirmed
+  phase_unknown,    ///< the recorded phase is not in the profile: safe
+  phase_empty,      ///< the phase controls nothing
+  not_kept,         ///< the phase keeps no band this actuator serves
+  no_reading,       ///< nothing usable to decide by: safe
+  blind_duty,       ///< nothing usable to decide by: repeats the last day's share
+  blind_unlearned,  ///< ... would, but no day is known, or there is too little to repeat: safe
+  blind_over,       ///< ... has, for as long as it may: safe
+  blind_unwatched,  ///< ... would, but nothing says how warm a heater gets: safe
+  between_starts,   ///< inside, nothing starts
+  called,           ///< beyond its start point, until the middle
+  opposed,          ///< heating and cooling never together
+  ceiling_locked,   ///< the substrate ceiling locks heat and light off
+  ceiling_called,   ///< the substrate ceiling calls for cooling
+  fan_called,       ///< a master calls
+  fan_forbidden,    ///< a master forbids
+  fan_idle,         ///< all masters silent
+  fan_coasting,     ///< too humid, but the last mist has not settled yet
+  fan_no_help,      ///< too humid or too warm, but the room's air is no better
+  fan_room_blind,   ///< too humid or too warm, but the room's air is not known
   light_on,
   light_off,
   clock_unset,  ///< light hours cannot be kept
@@ -85,6 +89,7 @@ struct Reason {
   std::optional<DoseReason> dose;
   std::optional<DutyReason> duty;
   Declined declined = Declined::none;
+  std::optional<Instant> since;    ///< of a time without readings
   std::optional<Instant> settles;  ///< until then the last portion shows itself
 };
 

@@ -126,6 +126,7 @@ void Warden::State::take_plan(Loaded loaded) {
 /// Chambers by the plan: the same ones go on, new ones start safe, old ones end.
 void Warden::State::rebuild_airs() {
   std::vector<OutputPlan> outputs;
+  std::vector<std::string> begun;
   for (const ChamberPlan& chamber : plan.chambers) {
     for (const ActuatorPlan& a : chamber.actuators) outputs.push_back(a.output);
   }
@@ -156,9 +157,11 @@ void Warden::State::rebuild_airs() {
       air = std::make_unique<Air>(Chamber(chamber, standing, plan.room, now()));
       if (!is_up) perform(*air, air->chamber.step(event::BrokerDown{}, now()));
       give_learned(*air);
+      begun.push_back(chamber.id);
     }
   }
   airs.swap(next);
+  for (const std::string& id : begun) give_days(*airs.at(id));
   for (const auto& [id, old] : next) {
     if (!old) continue;  // moved over
     if (old->wake) wakes.erase({*old->wake, id});

@@ -162,6 +162,8 @@ struct Warden::State {
   void note_learned(const ChamberPlan& chamber, const DutyLearned& learned);
   void note_learned(LearnedRow row);
   void give_learned(Air& air);
+  /// What the history says of actuators whose blind rule is duty, back into their chamber.
+  void give_days(const Air& air);
   void mend_phase_clocks();
 
   // places.cpp: where each tub stands.

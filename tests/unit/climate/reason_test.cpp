@@ -219,10 +219,35 @@ std::vector<Case> other_cases() {
   };
 }
 
+std::vector<Case> blind_cases() {
+  Reason duty = reason_of(Why::blind_duty, rh, 2.0, 4.0, 0);
+  duty.since = kNow - minutes(123);
+  duty.until = kNow + seconds(40);
+  Reason over = reason_of(Why::blind_over, rh, 0, 0, 0);
+  over.since = kNow - hours(13);
+  return {
+      {"duty", Effect::humidify, kRest, duty,
+       "resting for 12s: blind, without a live humidity reading for 2h 3m: it runs for 2 % of the "
+       "time, of the 4 % of its last day; its next run is in 40s."},
+      {"duty_over", Effect::humidify, kRest, over,
+       "resting for 12s: safe until a live humidity reading comes: blind for 13h, and it repeats "
+       "its last day for 12h at most."},
+      {"duty_unlearned", Effect::humidify, kRest, reason_of(Why::blind_unlearned, rh, -1.0, 0, 0),
+       "resting for 12s: safe until a live humidity reading comes: it was not watched for long "
+       "enough to know its share of a day."},
+      {"duty_little", Effect::humidify, kRest, reason_of(Why::blind_unlearned, rh, 0, 0, 0),
+       "resting for 12s: safe until a live humidity reading comes: in the last day it ran too "
+       "little to repeat."},
+      {"duty_unwatched", Effect::heat, kRest, reason_of(Why::blind_unwatched, bed, 0, 0, 0),
+       "resting for 12s: safe until a live substrate temperature reading comes: it has no cut-out, "
+       "and no live temperature under a substrate ceiling says how warm it gets."},
+  };
+}
+
 std::vector<Case> cases() {
   std::vector<Case> all;
   for (const auto& some :
-       {band_cases(), ceiling_cases(), fan_cases(), hand_cases(), other_cases()}) {
+       {band_cases(), ceiling_cases(), fan_cases(), hand_cases(), blind_cases(), other_cases()}) {
     all.insert(all.end(), some.begin(), some.end());
   }
   return all;
