@@ -151,6 +151,13 @@ struct LearnedRow {
   double lag_s = 8.0, lag_error = 0.4;
 };
 
+/// Bookkeeping, not an act: an air's water book, in words of the warden's own.
+struct BookRow {
+  std::string chamber;
+  std::string text;
+  Stamp at;
+};
+
 struct ReadingRow {
   std::string chamber, sensor;
   Quantity quantity = Quantity::humidity;
@@ -239,6 +246,8 @@ class Record {
                           const Stamp& stamp) = 0;
   /// Replaces what was learned before; best effort, no answer.
   virtual void learned(LearnedRow row) = 0;
+  /// Replaces the air's book before; best effort, no answer.
+  virtual void book(BookRow row) = 0;
   virtual void reading(ReadingRow row) = 0;
   virtual void decision(DecisionRow row) = 0;
   virtual void run(RunRow row) = 0;
@@ -273,6 +282,8 @@ class Record {
   virtual Result<std::vector<HandOpen>> open_hands() = 0;
   /// What was learned, by chamber and actuator. Blocking; at the start only.
   virtual Result<std::vector<LearnedRow>> learned() = 0;
+  /// The water books, by chamber. Blocking; at the start only.
+  virtual Result<std::vector<BookRow>> books() = 0;
   virtual RecordCounters counters() const = 0;
 };
 

@@ -141,6 +141,8 @@ std::string_view unit_word(UnitKind unit) {
       return "share";
     case UnitKind::humidity:
       return "humidity";
+    case UnitKind::power:
+      return "power";
     case UnitKind::co2:
       return "CO2 level";
     case UnitKind::by_effect:

@@ -167,6 +167,9 @@ constexpr OptionRow kRows[] = {
     {"chamber", "net_volume", T::either, U::volume, within(0.1, 1e6), kRequired, "volume",
      "Air without substrate and casing: one amount, or one a phase ({pinning: 40 L, fruiting: 38 "
      "L})."},
+    {"chamber", "leak", T::number, U::none, within(0, 60), "", "",
+     "Air changes an hour with the lid on and the fan at rest, for the water book; 3.5, a lid with "
+     "filtered holes, is assumed where it is not given."},
     {"chamber", "control", T::word, U::none, kAny, "portions", "portions|hysteresis",
      "portions: misters (which need a rate) and fans run as long as the air needs, by what a "
      "second "
@@ -177,6 +180,9 @@ constexpr OptionRow kRows[] = {
     {"air", "net_volume", T::either, U::volume, within(0.1, 1e6), kRequired, "volume",
      "Air without substrate and casing: one amount, or one a phase ({pinning: 40 L, fruiting: 38 "
      "L})."},
+    {"air", "leak", T::number, U::none, within(0, 60), "", "",
+     "Air changes an hour with the lid on and the fan at rest, for the water book; 3.5, a lid with "
+     "filtered holes, is assumed where it is not given."},
     {"air", "control", T::word, U::none, kAny, "portions", "portions|hysteresis",
      "portions: misters (which need a rate) and fans run as long as the air needs, by what a "
      "second "
@@ -248,6 +254,11 @@ constexpr OptionRow kRows[] = {
     {"actuator", "rate", T::amount, U::by_effect, within(0.001, 100000), "", "",
      "g/h for humidify and dehumidify, m3/h for fresh_air and stir, W for heat, cool and light; "
      "fresh_air needs it."},
+    {"actuator", "power", T::amount, U::power, within(0.01, 10000), "", "",
+     "What it draws while it runs (30 W), for the energy of a day; of heat and light it is the "
+     "rate, where it is not given."},
+    {"actuator", "tank", T::amount, U::volume, within(0.01, 1000), "", "",
+     "What a mister's tank holds (2 L): the water book says how long it lasts."},
     {"actuator", "driver", T::id, U::none, kAny, kRequired, "", "The plugin that switches it."},
     {"actuator", "wiring", T::plugin, U::none, kAny, kRequired, "", "The plugin's own options."},
     {"actuator", "safe", T::level, U::none, kAny, kRequired, "",

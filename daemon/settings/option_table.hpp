@@ -45,6 +45,7 @@ enum class UnitKind {
   temperature,
   humidity,
   share,  ///< %
+  power,  ///< W
   co2,
   by_effect,    ///< g/h, m3/h or W
   by_quantity,  ///< %, C or ppm

@@ -62,6 +62,8 @@ Measure measure_of(UnitKind unit) {
     case UnitKind::share:
     case UnitKind::humidity:
       return Measure::humidity;
+    case UnitKind::power:
+      return Measure::power;
     case UnitKind::co2:
       return Measure::co2;
     case UnitKind::none:

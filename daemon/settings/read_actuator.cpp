@@ -193,6 +193,11 @@ ActuatorPlan read_actuator(const YamlNode& node, const PluginCatalogue& plugins,
   if (plan.effect == Effect::fresh_air && !s.has("rate")) {
     findings.error(node, "a fan needs its 'rate' (2 m3/h): the fresh-air floor is counted by it");
   }
+  plan.power_w = s.amount("power");
+  if (const auto litres = s.amount("tank")) plan.tank_ml = *litres * 1000.0;
+  if (s.has("tank") && effect && plan.effect != Effect::humidify) {
+    findings.error(s.key_at("tank"), "'tank' is for humidify; leave it out here");
+  }
   plan.limits = read_limits(s, plan.effect);
   plan.duty = read_duty(s, plan);
   OutputPlan& output = plan.output;

@@ -67,6 +67,7 @@ void read_air(const Section& air, ReadChamber& out, const PluginCatalogue& plugi
   if (air.text("control").value_or("") == name_of(Control::hysteresis)) {
     out.plan.control = Control::hysteresis;
   }
+  out.plan.leak_per_h = air.number("leak");
   read_parts(air, "sensors", kSensorsMax, [&](const YamlNode& item, Place at) {
     out.plan.sensors.push_back(read_sensor(item, air.findings()));
     out.sensor_places.push_back(at);

@@ -38,4 +38,11 @@ struct WaterView {
   std::vector<std::string> unmetered;  ///< outputs whose power is not known
 };
 
+/// What a tub's casing gave up and what to give back, or what is missing to say so; without the
+/// tub's name.
+std::string told(const CasingView& casing, const WaterView& view);
+std::string told(const TankView& tank);
+/// The last day's water and energy; empty where nothing ran.
+std::string told_day(const WaterView& view);
+
 }  // namespace tubwarden

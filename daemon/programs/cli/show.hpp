@@ -26,6 +26,8 @@ Shown show_batch(const std::string& json, const Look& look);
 Shown show_batches(const std::string& json, const Look& look);
 /// An act's answer: its sentence, and its entry in the record.
 Shown show_done(const std::string& json, const Look& look);
+/// The water book of a tub: what it gave up, by what, and what tanks and the day say.
+Shown show_book(const std::string& json, const Look& look);
 /// The answer as it came, indented.
 Shown show_raw(const std::string& json);
 

@@ -8,6 +8,8 @@
 namespace tubwarden::cli {
 namespace {
 
+constexpr std::size_t kBookHead = 10;
+
 int pressing(const Json& alert) {
   const std::string rank = text(alert, "rank");
   return rank == "now" ? 0 : rank == "today" ? 1 : 2;
@@ -223,6 +225,36 @@ Shown show_done(const std::string& json, const Look& look) {
     told += fmt::format(" (entry {:.0f})", *entry);
   }
   return told + "\n";
+}
+
+Shown show_book(const std::string& json, const Look& look) {
+  const auto answer = parsed(json, "casings");
+  if (!answer.ok()) return answer.error();
+  const std::string tub = clean(text(*answer, "tub"), look);
+  std::string page;
+  const auto line = [&](const std::string& head, const std::string& told) {
+    if (!told.empty()) page += beside(padded(head, kBookHead), clean(told, look), Ink::plain, look);
+  };
+  for (const Json& casing : list(*answer, "casings")) {
+    if (clean(text(casing, "tub"), look) != tub) continue;
+    line(tub, text(casing, "text"));
+    std::string parts;
+    const std::pair<const char*, const char*> kParts[] = {
+        {"fan_g", "{:.0f} g left with the fan's air"},
+        {"leak_g", "{:.0f} g by the lid's leak"},
+        {"dried_g", "{:.0f} g by a dryer"},
+        {"mist_g", "{:.0f} g came as mist"}};
+    for (const auto& [name, words] : kParts) {
+      const auto grams = number(casing, name);
+      if (!grams || *grams == 0.0) continue;
+      parts += (parts.empty() ? "" : ", ") + fmt::format(fmt::runtime(words), *grams);
+    }
+    line("", parts);
+  }
+  if (page.empty()) line(tub, "no casing lies in it: its account begins with the phase casing");
+  for (const Json& tank : list(*answer, "tanks")) line("tank", text(tank, "text"));
+  line("day", text(member(*answer, "day"), "text"));
+  return page;
 }
 
 Shown show_raw(const std::string& json) {

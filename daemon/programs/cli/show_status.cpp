@@ -101,6 +101,22 @@ void hand_lines(Page& page, const Json& chamber) {
   }
 }
 
+/// A name beside a clause of the book, as an actuator's line stands.
+void book_line(Page& page, const std::string& name, const std::string& told) {
+  if (!told.empty()) page.beside("  " + padded(name, page.name_width), told, Ink::faint);
+}
+
+void water_lines(Page& page, const Json& chamber) {
+  const Json& water = member(chamber, "water");
+  const Json& casings = list(water, "casings");
+  for (const Json& casing : casings) {
+    book_line(page, casings.size() > 1 ? "water " + page.said(casing, "tub") : "water",
+              page.said(casing, "text"));
+  }
+  for (const Json& tank : list(water, "tanks")) book_line(page, "tank", page.said(tank, "text"));
+  book_line(page, "day", page.said(member(water, "day"), "text"));
+}
+
 void chamber_body(Page& page, const Json& chamber, bool shared) {
   if (shared) {
     page.line(page.ink(fmt::format("  the air of {}, led by {}", page.said(chamber, "id"),
@@ -115,6 +131,7 @@ void chamber_body(Page& page, const Json& chamber, bool shared) {
   for (const Json& actuator : list(chamber, "actuators")) {
     actuator_lines(page, actuator, leader.empty() ? page.said(chamber, "id") : leader);
   }
+  water_lines(page, chamber);
 }
 
 void strips(Page& page, const Json& status) {

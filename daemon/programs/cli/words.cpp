@@ -121,6 +121,7 @@ void Parser::add_acts() {
   });
   air.add_move();
   air.add_water();
+  air.add_refill();
 }
 
 void Parser::add_hands() {

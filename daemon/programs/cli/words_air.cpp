@@ -141,15 +141,29 @@ void AirWords::add_move() {
 }
 
 void AirWords::add_water() {
-  CLI::App* water =
-      add_("water", "Notes water that you gave a casing.", "tubwarden water tub-1 200 mL");
+  CLI::App* water = add_("water", "Notes water given to a casing, or shows its book.",
+                         "tubwarden water tub-1 200 mL\n  tubwarden water tub-1");
   water->add_option("TUB", tub_, "the tub's name")->required();
-  water->add_option("AMOUNT", amount_, "how much: 200 mL, 1.5 L or 200 g")->required();
+  water->add_option("AMOUNT", amount_, "how much: 200 mL, 1.5 L or 200 g; the book without");
   water->callback([this] {
+    if (amount_.empty()) {
+      command_.wanted = Ask{"book", dumped({{"tub", tub_}}), show_book};
+      return;
+    }
     const auto millilitres = parse_water(fmt::format("{}", fmt::join(amount_, " ")));
     if (!millilitres.ok()) wrong("AMOUNT", millilitres.error().text);
     command_.wanted =
         Ask{"water", dumped({{"tub", tub_}, {"millilitres", *millilitres}}), show_done};
+  });
+}
+
+void AirWords::add_refill() {
+  CLI::App* refill =
+      add_("refill", "Says that a mister's tank is full again.", "tubwarden refill tub-1 mister");
+  refill->add_option("TUB", tub_, "the tub's name")->required();
+  refill->add_option("MISTER", actuator_, "the mister")->required();
+  refill->callback([this] {
+    command_.wanted = Ask{"refill", dumped({{"tub", tub_}, {"actuator", actuator_}}), show_done};
   });
 }
 

@@ -31,6 +31,7 @@ class AirWords {
   void add_history();
   void add_move();
   void add_water();
+  void add_refill();
 
  private:
   WallTime moment(const char* option, const std::string& text);

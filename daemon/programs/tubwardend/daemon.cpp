@@ -250,6 +250,8 @@ Outcome Daemon::Impl::start() {
   if (!hands.ok()) return hands.error();
   auto learned = record->learned();
   if (!learned.ok()) return learned.error();
+  auto books = record->books();
+  if (!books.ok()) return books.error();
 
   const SiteSettings& site = *loaded->site;
   broker = std::make_unique<CurrentBroker>(hooks_on(loop), clock);
@@ -275,6 +277,7 @@ Outcome Daemon::Impl::start() {
   warden->remember_alerts(std::move(*left));
   warden->remember_hands(std::move(*hands));
   warden->remember_learned(std::move(*learned));
+  warden->remember_books(std::move(*books));
   broker->start({[this](const BrokerMessage& message) { warden->message(message); },
                  [this] { warden->broker_up(); },
                  [this](const std::string& why) { warden->broker_down(why); }});

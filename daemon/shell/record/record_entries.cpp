@@ -197,6 +197,13 @@ void RecordFile::learned(const LearnedRow& row) {
       .run();
 }
 
+void RecordFile::book(const BookRow& row) {
+  sql::Statement(db_, "insert or replace into water_book values(?,?,?,?,?,?)")
+      .bind(row.chamber, row.text, ms_of(row.at.wall), row.at.wall_set, row.at.boot_id,
+            ns(row.at.boot.time_since_epoch()))
+      .run();
+}
+
 void RecordFile::clock_set(const Stamp& now) {
   const std::int64_t offset = offset_of(now);
   sql::Statement last(db_, "select offset_ms from boot_offset where boot_id=?");

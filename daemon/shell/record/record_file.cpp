@@ -191,6 +191,15 @@ std::vector<LearnedRow> RecordFile::learned() {
   return rows;
 }
 
+std::vector<BookRow> RecordFile::books() {
+  sql::Statement s(db_,
+                   "select chamber, text, wall_ms, wall_set, boot_id, boot_ns from water_book "
+                   "order by chamber");
+  std::vector<BookRow> rows;
+  while (s.step()) rows.push_back({s.text(0), s.text(1), stamp_at(s, 2)});
+  return rows;
+}
+
 std::vector<PhaseRow> RecordFile::phases(const std::string& tub_or_batch) {
   sql::Statement s(db_,
                    "select c.tub, c.batch, c.to_phase, e.wall_ms, e.wall_set, e.boot_id, e.boot_ns "

@@ -24,6 +24,7 @@ class RecordFile {
   void checkpoint(const std::string& tub, std::int64_t transition, Duration elapsed,
                   const Stamp& stamp);
   void learned(const LearnedRow& row);
+  void book(const BookRow& row);
   /// Notes by how much the wall clock is ahead of the boot clock, unless that is known already.
   void clock_set(const Stamp& now);
 
@@ -34,6 +35,7 @@ class RecordFile {
   std::vector<AlertNoted> standing_alerts();
   std::vector<HandOpen> open_hands();
   std::vector<LearnedRow> learned();
+  std::vector<BookRow> books();
   std::vector<PlacementRow> placements(const std::string& tub_or_batch);
   std::vector<PhaseRow> phases(const std::string& tub_or_batch);
 

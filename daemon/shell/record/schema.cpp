@@ -7,7 +7,7 @@ namespace {
 
 /// `entry` is the spine: who, when, of what, and the sentence a person reads. A table a kind hangs
 /// off it. `file_seen`, `phase_clock`,
-/// `place_seen` and `learned` are bookkeeping, and may change.
+/// `place_seen`, `learned` and `water_book` are bookkeeping, and may change.
 constexpr const char* kVersion1 = R"sql(
 create table entry (
   id integer primary key,
@@ -160,6 +160,17 @@ create table learned (
 ) without rowid;
 )sql";
 
+constexpr const char* kVersion4 = R"sql(
+create table water_book (
+  chamber text primary key,
+  text text not null,
+  wall_ms integer not null,
+  wall_set integer not null,
+  boot_id text not null,
+  boot_ns integer not null
+) without rowid;
+)sql";
+
 constexpr const char* kAppendOnly1[] = {"entry",     "batch",         "profile_edit",
                                         "placement", "placement_end", "phase_change",
                                         "glide",     "act",           "alert"};
@@ -171,7 +182,7 @@ struct Step {
   std::span<const char* const> append_only;
 };
 const Step kSteps[kSchemaVersion] = {
-    {kVersion1, kAppendOnly1}, {kVersion2, kAppendOnly2}, {kVersion3, {}}};
+    {kVersion1, kAppendOnly1}, {kVersion2, kAppendOnly2}, {kVersion3, {}}, {kVersion4, {}}};
 
 void forbid_changes(sql::Database& db, const std::string& table) {
   for (const char* change : {"update", "delete"}) {

@@ -230,6 +230,19 @@ void SqliteRecord::learned(LearnedRow row) {
       [](const Result<Done>&) {});  // a failure was counted where it happened
 }
 
+void SqliteRecord::book(BookRow row) {
+  impl_->ask_later<Done>(
+      [row = std::move(row)](RecordFile& file) {
+        file.book(row);
+        return Done{};
+      },
+      [](const Result<Done>&) {});  // a failure was counted where it happened
+}
+
+Result<std::vector<BookRow>> SqliteRecord::books() {
+  return impl_->ask<std::vector<BookRow>>([](RecordFile& file) { return file.books(); });
+}
+
 Result<std::vector<LearnedRow>> SqliteRecord::learned() {
   return impl_->ask<std::vector<LearnedRow>>([](RecordFile& file) { return file.learned(); });
 }

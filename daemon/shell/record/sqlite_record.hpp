@@ -47,6 +47,8 @@ class SqliteRecord final : public Record {
   Result<std::vector<AlertNoted>> standing_alerts() override;
   Result<std::vector<HandOpen>> open_hands() override;
   void learned(LearnedRow row) override;
+  void book(BookRow row) override;
+  Result<std::vector<BookRow>> books() override;
   Result<std::vector<LearnedRow>> learned() override;
   RecordCounters counters() const override;
 

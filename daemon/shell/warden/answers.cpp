@@ -187,8 +187,9 @@ constexpr Command kCommands[] = {
     {"outputs", do_outputs},     {"release", do_release}, {"note", do_note},
     {"decisions", do_decisions}, {"why_at", do_why_at},   {"stays", do_stays},
     {"history", do_history},     {"move", do_move},       {"water", do_water},
-    {"attend", do_attend},       {"keep_at", do_keep_at}, {"try", do_try},
-    {"trial", do_trial},         {"drilled", do_drilled}};
+    {"book", do_book},           {"refill", do_refill},   {"attend", do_attend},
+    {"keep_at", do_keep_at},     {"try", do_try},         {"trial", do_trial},
+    {"drilled", do_drilled}};
 
 }  // namespace
 

@@ -45,6 +45,8 @@ void append_and_tell(Asked& asked, std::vector<Entry> entries, const std::string
 // place_answers.cpp
 void do_move(Asked& asked);
 void do_water(Asked& asked);
+void do_book(Asked& asked);
+void do_refill(Asked& asked);
 
 // why_answers.cpp
 void do_decisions(Asked& asked);

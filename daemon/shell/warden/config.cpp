@@ -157,6 +157,7 @@ void Warden::State::rebuild_airs() {
       air = std::make_unique<Air>(Chamber(chamber, standing, plan.room, now()));
       if (!is_up) perform(*air, air->chamber.step(event::BrokerDown{}, now()));
       give_learned(*air);
+      give_book(*air);
       begun.push_back(chamber.id);
     }
   }

@@ -162,6 +162,7 @@ void Warden::State::checkpoint_all() {
     tub.mark = at;
     parts.record.checkpoint(id, tub.known->transition, tub.mark_elapsed, at);
   }
+  for (const auto& [id, air] : airs) keep_book(*air);
 }
 
 /// The clock has just been set: time the board was off joins the phases' time.

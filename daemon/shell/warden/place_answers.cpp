@@ -1,7 +1,10 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "base/text.hpp"
 #include "shell/warden/asked.hpp"
+#include "shell/warden/views.hpp"
 
 namespace tubwarden {
 namespace {
@@ -49,6 +52,18 @@ std::string told_move(const Warden::State& s, const Tub& tub, const std::string&
     text += fmt::format("; nobody stands in {} now, its outputs stay safe", left);
   }
   return text;
+}
+
+Error no_air() { return {ErrorCode::unavailable, "the tub's chamber has no whole configuration"}; }
+
+/// What a casing gave up until now, where that is known.
+std::string casing_told(const Air& air, const std::string& tub) {
+  const WaterView view = air.chamber.water();
+  if (!view.missing.empty()) return "";
+  for (const CasingView& casing : view.casings) {
+    if (casing.tub == tub && casing.account.covered >= hours(1)) return told(casing, view);
+  }
+  return "";
 }
 
 }  // namespace
@@ -102,10 +117,59 @@ void do_water(Asked& asked) {
                              tub->plan.id + " is a shelf of jars, and grain is never watered; wet "
                                             "lids invite mould"});
   }
-  append_and_tell(asked,
-                  {asked.s.entry(asked.who, Watered{tub->plan.id, tub->plan.chamber,
-                                                    tub->known->batch, *amount})},
-                  fmt::format("{}: watered with {} mL", tub->plan.id, trimmed(*amount, 0)));
+  Warden::State& s = asked.s;
+  std::string text = fmt::format("{}: watered with {} mL", tub->plan.id, trimmed(*amount, 0));
+  if (const auto air = s.airs.find(tub->plan.chamber); air != s.airs.end()) {
+    if (const std::string before = casing_told(*air->second, tub->plan.id); !before.empty()) {
+      text += "; until now " + before;
+    }
+    s.step(*air->second, event::Watered{tub->plan.id, *amount});
+    s.keep_book(*air->second);
+  }
+  append_and_tell(
+      asked,
+      {s.entry(asked.who, Watered{tub->plan.id, tub->plan.chamber, tub->known->batch, *amount})},
+      text);
+}
+
+void do_book(Asked& asked) {
+  Tub* tub = tub_named(asked);
+  if (!tub) return;
+  const auto air = asked.s.airs.find(tub->plan.chamber);
+  if (air == asked.s.airs.end()) return asked.reply(no_air());
+  Json view = water_view(air->second->chamber);
+  view["tub"] = tub->plan.id;
+  asked.reply(view.dump());
+}
+
+void do_refill(Asked& asked) {
+  Tub* tub = tub_named(asked);
+  if (!tub) return;
+  const auto found = asked.s.airs.find(tub->plan.chamber);
+  if (found == asked.s.airs.end()) return asked.reply(no_air());
+  Air& air = *found->second;
+  const std::string id = asked.args.text("actuator");
+  std::vector<std::string> misters;
+  for (const ActuatorPlan& a : air.chamber.plan().actuators) {
+    if (a.effect == Effect::humidify) misters.push_back(a.id);
+  }
+  if (misters.empty()) {
+    return asked.reply(Error{ErrorCode::refused, tub->plan.id + " has no mister"});
+  }
+  if (std::find(misters.begin(), misters.end(), id) == misters.end()) {
+    return asked.reply(unknown("mister", id, misters));
+  }
+  asked.s.step(air, event::Refilled{id});
+  asked.s.keep_book(air);
+  std::string text = "the tank of " + id + " is full";
+  for (const TankView& tank : air.chamber.water().tanks) {
+    if (tank.actuator == id) text += fmt::format(": {} L", trimmed(tank.holds_ml / 1000.0, 1));
+  }
+  const std::string batch = tub->known ? tub->known->batch : "";
+  append_and_tell(
+      asked,
+      {asked.s.entry(asked.who, Act{"refilled", tub->plan.id, tub->plan.chamber, batch, text})},
+      fmt::format("{}: {}", tub->plan.id, text));
 }
 
 }  // namespace tubwarden

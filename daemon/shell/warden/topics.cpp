@@ -93,6 +93,7 @@ void Warden::State::publish_all() {
   for (auto& [id, air] : airs) {
     air->ever_published = false;
     publish_air(*air);
+    publish_water(*air);
     for (std::size_t i = 0; i < air->chamber.plan().actuators.size(); ++i)
       publish_actuator(*air, i);
   }

@@ -181,6 +181,7 @@ Json chambers_view(const Warden::State& s) {
       j["actuators"].push_back(
           actuator_view(actuators[i], plan, host_of(hosts, plan.output.id), now));
     }
+    j["water"] = water_view(air->chamber);
     list.push_back(std::move(j));
   }
   return list;

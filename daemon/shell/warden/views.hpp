@@ -16,6 +16,8 @@ double rounded(double value, Derived d);
 nlohmann::ordered_json time_or_null(const Stamp& stamp);
 nlohmann::ordered_json status_view(const Warden::State& s);
 nlohmann::ordered_json chambers_view(const Warden::State& s);
+/// The water book of an air.
+nlohmann::ordered_json water_view(const Chamber& chamber);
 nlohmann::ordered_json alerts_view(const Warden::State& s);
 nlohmann::ordered_json outputs_view(const Warden::State& s);
 nlohmann::ordered_json why_view(const Air& air, const std::string& actuator, Instant now);

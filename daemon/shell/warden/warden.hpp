@@ -63,6 +63,8 @@ class Warden {
   void remember_hands(std::vector<HandOpen> hands);
   /// What an earlier run had learned, once, before the first adopt().
   void remember_learned(std::vector<LearnedRow> learned);
+  /// The water books of an earlier run, once, before the first adopt().
+  void remember_books(std::vector<BookRow> books);
   /// A configuration read from a folder: what is whole applies, what is broken keeps what it had.
   void adopt(Loaded loaded, ConfigSource source, const std::string& folder);
   /// Handlers for the broker port.

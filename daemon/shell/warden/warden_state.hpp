@@ -94,6 +94,7 @@ struct Warden::State {
   std::vector<std::shared_ptr<Waiting>> waiting;
   std::map<OutputId, TrialAtWork> trials;
   std::vector<LearnedRow> learned;         ///< the newest, by chamber and actuator
+  std::vector<BookRow> books;              ///< the newest, by chamber
   std::vector<HandOpen> hands_to_restore;  ///< of an earlier run, until their air is there
   std::vector<HandOpen> hands_by_wall;     ///< restored before it was known how long we were off
 
@@ -165,6 +166,11 @@ struct Warden::State {
   /// What the history says of actuators whose blind rule is duty, back into their chamber.
   void give_days(const Air& air);
   void mend_phase_clocks();
+
+  // water.cpp: the water books.
+  void keep_book(Air& air);
+  void give_book(Air& air);
+  void publish_water(const Air& air);
 
   // places.cpp: where each tub stands.
   std::optional<PlaceKnown> place_known(const Tub& tub) const;

@@ -60,6 +60,11 @@ TEST(WordsAir, EachAsksItsQuestion) {
        R"({"tub":"tub-1","millilitres":200.0})",
        show_done},
       {{"water", "tub-1", "1.5L"}, "water", R"({"tub":"tub-1","millilitres":1500.0})", show_done},
+      {{"water", "tub-1"}, "book", R"({"tub":"tub-1"})", show_book},
+      {{"refill", "tub-1", "mister"},
+       "refill",
+       R"({"tub":"tub-1","actuator":"mister"})",
+       show_done},
   };
   for (const Row& row : rows) {
     const Command command = said(row.words);
@@ -115,7 +120,7 @@ TEST(WordsAir, WrongOnesSayWhatIsAllowed) {
   EXPECT_THAT(wrong({"history", "tub-1", "--every", "500ms"}), HasSubstr("at least 1s"));
   EXPECT_THAT(wrong({"history", "tub-1", "--csv", "--json"}), HasSubstr("exclude each other"));
   EXPECT_THAT(wrong({"move", "tub-1"}), HasSubstr("CHAMBER is required"));
-  EXPECT_THAT(wrong({"water", "tub-1"}), HasSubstr("AMOUNT is required"));
+  EXPECT_THAT(wrong({"refill", "tub-1"}), HasSubstr("MISTER is required"));
   EXPECT_THAT(wrong({"water", "tub-1", "a", "cup"}), HasSubstr("'a cup' is no amount of water"));
 }
 

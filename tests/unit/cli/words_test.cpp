@@ -108,9 +108,10 @@ TEST(Words, CheckNamesItsFolderAndPlaces) {
 
 TEST(Words, WrongOnesAreOneSentenceWithTheNearestKnown) {
   EXPECT_THAT(wrong({"statsu"}), HasSubstr("no command 'statsu'; the nearest is 'status'"));
-  EXPECT_THAT(wrong({"xyzzy"}), HasSubstr("there are: status, why, history, phase, note, move, "
-                                          "water, attend, keep-at, try, drill, batch, alerts, "
-                                          "outputs, check"));
+  EXPECT_THAT(wrong({"xyzzy"}),
+              HasSubstr("there are: status, why, history, phase, note, move, "
+                        "water, refill, attend, keep-at, try, drill, batch, alerts, "
+                        "outputs, check"));
   EXPECT_THAT(wrong({"batch", "lst"}), HasSubstr("the nearest is 'list'"));
   EXPECT_THAT(wrong({"outputs", "relase", "tub-1", "mat"}), HasSubstr("nearest is 'release'"));
   EXPECT_THAT(wrong({"status", "--wach"}),

@@ -257,7 +257,7 @@ struct RecordVersions : RecordTest {
 
 TEST_F(RecordVersions, TheFirstVersionOpensAndKeepsAll) {
   start_from("record-v1.db");
-  EXPECT_EQ(sqlite("pragma user_version").out, "3\n");
+  EXPECT_EQ(sqlite("pragma user_version").out, "4\n");
   EXPECT_EQ(tub().phase, "fruiting");
   EXPECT_EQ(tub().previous_phase, "colonization");
   EXPECT_EQ(tub().file_seen, "fruiting");
@@ -298,6 +298,18 @@ TEST_F(RecordVersions, TheThirdVersionOpensAndKeepsAll) {
   const auto learned = record->learned();
   ASSERT_EQ(learned->size(), 1U);
   EXPECT_EQ(learned->front().share, 0.8);
+  EXPECT_TRUE(record->books()->empty());
+}
+
+TEST_F(RecordVersions, TheFourthVersionOpensAndKeepsAll) {
+  start_from("record-v4.db");
+  EXPECT_EQ(timeline().size(), 10U);
+  ASSERT_EQ(record->learned()->size(), 1U);
+  const auto books = record->books();
+  ASSERT_EQ(books->size(), 1U);
+  EXPECT_EQ(books->front().chamber, "tub-1");
+  EXPECT_EQ(books->front().text, R"({"sums":{"fan_g":12.5}})");
+  EXPECT_TRUE(books->front().at.wall_set);
 }
 
 TEST_F(RecordVersions, AMigrationThatFailsLeavesTheFileAsItWas) {

@@ -110,6 +110,9 @@ struct SlowRecord final : Record {
   std::vector<LearnedRow> learned_rows;
   void learned(LearnedRow row) override { learned_rows.push_back(std::move(row)); }
   Result<std::vector<LearnedRow>> learned() override { return learned_rows; }
+  std::vector<BookRow> book_rows;
+  void book(BookRow row) override { book_rows.push_back(std::move(row)); }
+  Result<std::vector<BookRow>> books() override { return book_rows; }
   void reading(ReadingRow row) override { readings.push_back(std::move(row)); }
   void decision(DecisionRow row) override { decided.push_back(std::move(row)); }
   void run(RunRow row) override { runs.push_back(std::move(row)); }

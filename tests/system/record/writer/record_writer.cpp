@@ -102,6 +102,7 @@ bool append(SqliteRecord& record, Loop& loop, std::vector<Entry> entries, bool s
 int leave_fixed(SqliteRecord& record, Loop& loop) {
   if (!append(record, loop, fixed_entries(), true)) return 1;
   record.learned({"tub-1", "mister", 40.0, 0.8, 0.05, 9.5, 0.1});
+  record.book({"tub-1", R"({"sums":{"fan_g":12.5}})", at(9)});
   record.clock_set({WallTime(minutes(29'010'000)), true, "boot-later", Instant(minutes(10))});
   record.close();
   return 0;
