@@ -26,6 +26,8 @@ namespace {
 
 /// A safe-run's longest life: the old host's end, loading, two calls an output, reaching it.
 constexpr std::chrono::seconds kSafeRunMax{10};
+/// A driver that never stops talking gets no more of a turn than others need.
+constexpr int kPacketsATurn = 32;
 
 /// Seconds of CPU time a window; the kernel counts whole ones.
 std::uint32_t cpu_allowance(const HostLimits& limits) {
@@ -201,12 +203,12 @@ void HostProcess::listen() {
   socket_.async_wait(asio::posix::stream_descriptor::wait_read,
                      [weak = weak_from_this()](const boost::system::error_code& error) {
                        const auto self = weak.lock();
-                       if (self && !error) self->read_all();
+                       if (self && !error) self->read_some();
                      });
 }
 
-void HostProcess::read_all() {
-  for (;;) {
+void HostProcess::read_some() {
+  for (int packets = 0; packets < kPacketsATurn; ++packets) {
     switch (protocol::receive_packet(socket_.native_handle(), packet_)) {
       case protocol::Received::nothing:
         return listen();
@@ -225,6 +227,7 @@ void HostProcess::read_all() {
     }
     if (!socket_.is_open()) return;
   }
+  listen();  // the rest of a flood, after whatever else is due
 }
 
 void HostProcess::watch_end() {

@@ -68,7 +68,7 @@ class HostProcess : public std::enable_shared_from_this<HostProcess> {
                                                     std::vector<std::string> words, int spec,
                                                     Handlers handlers);
   void listen();
-  void read_all();
+  void read_some();
   void watch_end();
   void wait_for_safe_run();
   /// From now on it may use one window's share more than it has used. The kernel ends one that uses
