@@ -84,16 +84,21 @@ bool may_move(Effect effect, Quantity q) {
 }
 
 /// What an actuator is judged by. A fan's dry air is answered with mist during its run, so that
-/// humidity says little of it where there is a mister; a bed says more of a heater than its air.
+/// humidity says little of it where there is a mister. A heater is judged by the bed it is to warm
+/// only: how much of an air, or of a bed through its air, a watt should move is not known.
 bool judged_by(const Chamber::State& s, Effect effect, Quantity q) {
   if (!may_move(effect, q)) return false;
+  if (effect == Effect::heat) {
+    return q == Quantity::substrate_temperature && s.of(q).kept.has_value();
+  }
+  if (effect == Effect::cool) return false;
   if (effect == Effect::fresh_air && q == Quantity::humidity) {
     return !s.air.planned(Quantity::co2) &&
            std::none_of(s.plan.actuators.begin(), s.plan.actuators.end(), [](const auto& a) {
              return a.effect == Effect::humidify || a.effect == Effect::dehumidify;
            });
   }
-  return q != Quantity::air_temperature || !s.air.planned(Quantity::substrate_temperature);
+  return true;
 }
 
 /// Its number among the outputs that may move `q`, by the plan's order.
@@ -264,16 +269,14 @@ void Chamber::State::heed_effects(Quantity q, Instant now) {
   }
 }
 
-/// Heaters and coolers: by what they gave in some hours, and what a bed did with less.
+/// Heaters: by what they gave in some hours, and what the bed did with less.
 void Chamber::State::heed_heat(Quantity q, double value, Instant now) {
   for (std::size_t i = 0; i < actuators.size(); ++i) {
     const Effect effect = plan.actuators[i].effect;
     if (!is_thermal(effect) || !judged_by(*this, effect, q)) continue;
-    const double sign = effect == Effect::heat ? 1.0 : -1.0;
-    auto around = room_of(event::RoomQuantity::temperature, now);
-    if (around) *around *= sign;
     NoEffect::Part& part = no_effect.parts[i];
-    const auto nothing = part.heat.reading(sign * value, around, now);
+    const auto nothing =
+        part.heat.reading(value, room_of(event::RoomQuantity::temperature, now), now);
     heed_return(i, q, value, now);
     // One that rests is not the one that is cold.
     if (!nothing || actuators[i].level == kRest) continue;

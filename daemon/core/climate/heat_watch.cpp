@@ -5,6 +5,10 @@ namespace {
 
 /// K: a bed that has not cooled so far is no reason to suspect anything.
 constexpr double kCooled = 0.2;
+/// Slots: so long the more must have lasted without a break, and so long lately the bed must have
+/// gone on falling: a probe in the middle of a bed is late by an hour (common practice, no source).
+constexpr std::size_t kThroughout = 5;
+constexpr std::size_t kAnswered = 2;
 
 }  // namespace
 
@@ -26,11 +30,20 @@ std::optional<double> HeatWatch::room_between(std::size_t end, bool warmest) con
   return found;
 }
 
+bool HeatWatch::more_throughout(std::size_t end, double than) const {
+  for (std::size_t i = end + 1 - kThroughout; i <= end; ++i) {
+    if (slots_[i].given <= than) return false;
+  }
+  return true;
+}
+
 std::optional<HeatWatch::Nothing> HeatWatch::judge(std::size_t end) const {
   if (end < 2 * kStretch) return std::nullopt;
   const Slot& from = slots_[end - kStretch];
   const double changed = slots_[end].value - from.value;
   if (changed > -kCooled) return std::nullopt;
+  // A late probe falls on for a while: what still falls after hours of more has not answered.
+  if (slots_[end].value > slots_[end - kAnswered].value - kCooled / 4.0) return std::nullopt;
   const double given = given_between(end);
   std::optional<Nothing> found;
   for (std::size_t then = kStretch; then + kStretch <= end; ++then) {
@@ -41,7 +54,9 @@ std::optional<HeatWatch::Nothing> HeatWatch::judge(std::size_t end) const {
     const auto warmest = room_between(then, true);
     const bool rooms = coldest && warmest;
     if (rooms && *coldest < *warmest - kAlike) continue;
-    const double expected = given - given_between(then);
+    const double given_then = given_between(then);
+    if (!more_throughout(end, given_then / kStretch)) continue;
+    const double expected = given - given_then;
     if (expected < (rooms ? kMore : kMoreUnknown)) continue;
     const double came = changed - (slots_[then].value - from_then.value);
     // One stretch that did worse by less is enough to believe the heater.

@@ -47,6 +47,8 @@ class HeatWatch {
   };
   std::optional<Nothing> judge(std::size_t end) const;
   double given_between(std::size_t end) const;
+  /// Whether each of the last slots of a stretch got more than that.
+  bool more_throughout(std::size_t end, double than) const;
   /// Nothing where it was not known all the time.
   std::optional<double> room_between(std::size_t end, bool warmest) const;
 

@@ -65,6 +65,24 @@ TEST(HeatWatch, SaysNothingOfAMatThatRestsInACoolingBed) {
   EXPECT_EQ(bed.told, 0);
 }
 
+TEST(HeatWatch, BelievesAMatThatRunsOnAndOffByALateProbe) {
+  for (const double lag_h : {0.3, 0.7, 1.0}) {
+    Bed bed;
+    double shown = bed.bed;
+    bool on = false;
+    for (int minute = 0; minute < 3 * 24 * 60; ++minute) {
+      bed.now += minutes(1);
+      bed.bed += ((on ? 1.8 : 0.0) - 0.2 * (bed.bed - bed.room)) / 60.0;
+      shown += (bed.bed - shown) / (60.0 * lag_h);
+      bed.watch.gave(on ? 3.0 / 60.0 : 0.0);
+      if (shown < 21.0) on = true;
+      if (shown > 23.0) on = false;
+      if (bed.watch.reading(shown, bed.room, bed.now)) ++bed.told;
+    }
+    EXPECT_EQ(bed.told, 0) << lag_h;
+  }
+}
+
 TEST(HeatWatch, WantsADayBeforeIt) {
   Bed bed;
   bed.works = 0.0;
