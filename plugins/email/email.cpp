@@ -4,11 +4,11 @@
 #include <cstdint>
 #include <cstring>
 #include <ctime>
-#include <exception>
 #include <string>
 
 #include "courier/courier.hpp"
 #include "email/letter.hpp"
+#include "sdk/entry.hpp"
 #include "sdk/note.hpp"
 #include "sdk/plugin.h"
 #include "sdk/rows.hpp"
@@ -90,11 +90,6 @@ Result<Post> post_of(const char* wiring, const char* site_json, const char* mess
   return post;
 }
 
-std::int32_t say(const tw_host* host, std::int32_t code, const std::string& why) {
-  host->say(host->context, code == TW_OK ? TW_WARNING : TW_ERROR, why.c_str());
-  return code;
-}
-
 struct Unread {
   std::string_view rest;
 };
@@ -114,18 +109,18 @@ std::int32_t judge(const tw_host* host, const Post& post, const courier::Transfe
   const bool for_good = status >= 500 && status < 600;
   switch (static_cast<int>(transfer.code())) {
     case CURLE_LOGIN_DENIED:
-      return say(host, for_good ? TW_REFUSED : TW_FAILED,
-                 why +
-                     ": look at user and password_file, and whether the server wants a password "
-                     "made for programs");
+      return fail(host, for_good ? TW_REFUSED : TW_FAILED,
+                  why +
+                      ": look at user and password_file, and whether the server wants a password "
+                      "made for programs");
     case CURLE_SEND_ERROR:  // what libcurl makes of a refused sender, recipient or letter
     case CURLE_RECV_ERROR:
     case CURLE_WEIRD_SERVER_REPLY:
     case CURLE_QUOTE_ERROR:
-      if (!for_good) return say(host, TW_FAILED, status >= 400 ? answers : why);
-      return say(host, TW_REFUSED, answers + ": it does not accept from, to or the letter");
+      if (!for_good) return fail(host, TW_FAILED, status >= 400 ? answers : why);
+      return fail(host, TW_REFUSED, answers + ": it does not accept from, to or the letter");
     default:  // an open set: no answer to judge by
-      return say(host, TW_FAILED, why);
+      return fail(host, TW_FAILED, why);
   }
 }
 
@@ -151,28 +146,22 @@ std::int32_t send(const tw_host* host, const Post& post) {
   const auto why = transfer.run();
   if (why) return judge(host, post, transfer, *why);
   if (transfer.refusals() > 0 && transfer.refusals() < post.letter.to.size()) {
-    say(host, TW_OK,
-        "the server refused " + std::to_string(transfer.refusals()) + " of " +
-            std::to_string(post.letter.to.size()) + " recipients");
+    const std::string some = "the server refused " + std::to_string(transfer.refusals()) + " of " +
+                             std::to_string(post.letter.to.size()) + " recipients";
+    host->say(host->context, TW_WARNING, some.c_str());
   }
   return TW_OK;
 }
 
 std::int32_t deliver(const tw_host* host, const char* wiring, const char* site,
                      const char* message) {
-  try {
+  return guarded(host, [&] {
     const Result<Post> post = post_of(wiring, site, message);
-    if (post) return send(host, *post);
-    return say(host, post.error().code == ErrorCode::bad_input ? TW_BAD_OPTION : TW_FAILED,
-               post.error().text);
-  } catch (const std::exception& e) {
-    return say(host, TW_FAILED, e.what());
-  }
+    return post ? send(host, *post) : fail(host, post.error());
+  });
 }
 
-constexpr tw_plugin kPlugin = {TW_ABI,  sizeof(tw_plugin), TW_KIND_CHANNEL, 0,
-                               "email", kOptions,          kOptionCount,    nullptr,
-                               nullptr, nullptr,           nullptr,         deliver};
+constexpr tw_plugin kPlugin = channel("email", kOptions, deliver);
 
 }  // namespace
 

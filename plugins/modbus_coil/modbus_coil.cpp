@@ -10,6 +10,7 @@
 #include <string>
 
 #include "modbus_coil/bus.hpp"
+#include "sdk/entry.hpp"
 #include "sdk/plugin.h"
 
 namespace {
@@ -176,18 +177,9 @@ void close_output(void* handle) {
   output->bus->leave(output->line);
 }
 
-constexpr tw_plugin kPlugin = {TW_ABI,
-                               sizeof(tw_plugin),
-                               TW_KIND_ACTUATOR,
-                               TW_IS_NETWORK | TW_NAMES_FILES,
-                               "modbus_coil",
-                               kOptions,
-                               sizeof kOptions / sizeof *kOptions,
-                               open_output,
-                               apply,
-                               make_safe,
-                               close_output,
-                               nullptr};
+constexpr tw_plugin kPlugin =
+    tubwarden::actuator("modbus_coil", TW_IS_NETWORK | TW_NAMES_FILES, kOptions, open_output, apply,
+                        make_safe, close_output);
 
 }  // namespace
 

@@ -1,11 +1,11 @@
 // A channel: each message is published once on a topic of the site's broker, for whoever listens.
 
 #include <cstdint>
-#include <exception>
 #include <string>
 
 #include "mqtt_note/post.hpp"
 #include "mqtt_site/site_broker.hpp"
+#include "sdk/entry.hpp"
 #include "sdk/note.hpp"
 #include "sdk/plugin.h"
 #include "sdk/rows.hpp"
@@ -20,14 +20,6 @@ constexpr tw_option kOptions[] = {
     {"timeout", "duration", "1s..60s", "10s", "After this long a try has failed."},
 };
 constexpr std::uint32_t kOptionCount = sizeof kOptions / sizeof kOptions[0];
-
-std::int32_t say(const tw_host* host, std::int32_t code, const std::string& why) {
-  host->say(host->context, TW_ERROR, why.c_str());
-  return code;
-}
-std::int32_t say(const tw_host* host, const Error& error) {
-  return say(host, error.code == ErrorCode::bad_input ? TW_BAD_OPTION : TW_FAILED, error.text);
-}
 
 std::string payload_of(const Note& note, const std::string& site, const std::string& as) {
   if (as == "text") return note.title + "\n" + note.text;
@@ -48,11 +40,11 @@ std::string payload_of(const Note& note, const std::string& site, const std::str
 std::int32_t publish(const tw_host* host, const char* wiring, const char* site,
                      const char* message) {
   const Result<Rows> rows = Rows::read(kOptions, kOptionCount, wiring);
-  if (!rows) return say(host, rows.error());
+  if (!rows) return fail(host, rows.error());
   const Result<Note> note = parse_note(message);
-  if (!note) return say(host, note.error());
+  if (!note) return fail(host, note.error());
   const Result<SiteBroker> broker = site_broker(site);
-  if (!broker) return say(host, broker.error());
+  if (!broker) return fail(host, broker.error());
   const note::Posted posted =
       note::post(*broker, rows->text("topic"), payload_of(*note, broker->site, rows->text("as")),
                  rows->duration("timeout"));
@@ -60,25 +52,19 @@ std::int32_t publish(const tw_host* host, const char* wiring, const char* site,
     case note::Posted::Verdict::heard:
       return TW_OK;
     case note::Posted::Verdict::refused:
-      return say(host, TW_REFUSED, posted.why);
+      return fail(host, TW_REFUSED, posted.why);
     case note::Posted::Verdict::failed:
-      return say(host, TW_FAILED, posted.why);
+      return fail(host, TW_FAILED, posted.why);
   }
   return TW_FAILED;
 }
 
 std::int32_t deliver(const tw_host* host, const char* wiring, const char* site,
                      const char* message) {
-  try {
-    return publish(host, wiring, site, message);
-  } catch (const std::exception& e) {
-    return say(host, TW_FAILED, e.what());
-  }
+  return guarded(host, [&] { return publish(host, wiring, site, message); });
 }
 
-constexpr tw_plugin kPlugin = {TW_ABI,      sizeof(tw_plugin), TW_KIND_CHANNEL, 0,
-                               "mqtt_note", kOptions,          kOptionCount,    nullptr,
-                               nullptr,     nullptr,           nullptr,         deliver};
+constexpr tw_plugin kPlugin = channel("mqtt_note", kOptions, deliver);
 
 }  // namespace
 

@@ -13,6 +13,7 @@
 
 #include "mqtt_relay/relay_link.hpp"
 #include "mqtt_site/site_broker.hpp"
+#include "sdk/entry.hpp"
 #include "sdk/plugin.h"
 #include "sdk/wiring.hpp"
 
@@ -149,18 +150,8 @@ std::int32_t make_safe(void* handle) {
 
 void close_output(void* handle) { delete static_cast<Relay*>(handle); }
 
-constexpr tw_plugin kPlugin = {TW_ABI,
-                               sizeof(tw_plugin),
-                               TW_KIND_ACTUATOR,
-                               TW_IS_NETWORK | TW_HAS_WILL | TW_NAMES_FILES,
-                               "mqtt_relay",
-                               kOptions,
-                               4,
-                               open_output,
-                               apply,
-                               make_safe,
-                               close_output,
-                               nullptr};
+constexpr tw_plugin kPlugin = actuator("mqtt_relay", TW_IS_NETWORK | TW_HAS_WILL | TW_NAMES_FILES,
+                                       kOptions, open_output, apply, make_safe, close_output);
 
 }  // namespace
 

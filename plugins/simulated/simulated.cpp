@@ -10,6 +10,7 @@
 #include <cstring>
 #include <string>
 
+#include "sdk/entry.hpp"
 #include "sdk/plugin.h"
 #include "sdk/wiring.hpp"
 
@@ -72,18 +73,9 @@ void close_output(void* handle) {
   delete output;
 }
 
-constexpr tw_plugin kPlugin = {TW_ABI,
-                               sizeof(tw_plugin),
-                               TW_KIND_ACTUATOR,
-                               TW_CAN_LEVEL | TW_NAMES_FILES,
-                               "simulated",
-                               kOptions,
-                               1,
-                               open_output,
-                               apply,
-                               make_safe,
-                               close_output,
-                               nullptr};
+constexpr tw_plugin kPlugin =
+    tubwarden::actuator("simulated", TW_CAN_LEVEL | TW_NAMES_FILES, kOptions, open_output, apply,
+                        make_safe, close_output);
 
 }  // namespace
 

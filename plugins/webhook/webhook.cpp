@@ -2,10 +2,10 @@
 // side writes is read for politeness, up to a limit, and repeated nowhere.
 
 #include <cstdint>
-#include <exception>
 #include <string>
 
 #include "courier/courier.hpp"
+#include "sdk/entry.hpp"
 #include "sdk/note.hpp"
 #include "sdk/plugin.h"
 #include "sdk/rows.hpp"
@@ -110,26 +110,21 @@ Result<Post> post_of(const char* wiring, const char* site_json, const char* mess
   return post;
 }
 
-std::int32_t say(const tw_host* host, std::int32_t code, const std::string& why) {
-  host->say(host->context, TW_ERROR, why.c_str());
-  return code;
-}
-
 /// RFC 9110, section 15: 2xx is delivered; of the rest some mean later, most mean never.
 std::int32_t judge(const tw_host* host, const std::string& shown, long status) {
   if (status >= 200 && status < 300) return TW_OK;
   const std::string answers = shown + " answers " + std::to_string(status);
   if (status >= 300 && status < 400) {
-    return say(host, TW_REFUSED, answers + ", a redirection: give the url it leads to");
+    return fail(host, TW_REFUSED, answers + ", a redirection: give the url it leads to");
   }
   if (status == 401 || status == 403) {
-    return say(host, TW_REFUSED, answers + ": it does not accept us; look at token_file");
+    return fail(host, TW_REFUSED, answers + ": it does not accept us; look at token_file");
   }
-  if (status == 408 || status == 425 || status == 429) return say(host, TW_FAILED, answers);
+  if (status == 408 || status == 425 || status == 429) return fail(host, TW_FAILED, answers);
   if (status >= 400 && status < 500) {
-    return say(host, TW_REFUSED, answers + ": it does not accept this; look at url, as and body");
+    return fail(host, TW_REFUSED, answers + ": it does not accept this; look at url, as and body");
   }
-  return say(host, TW_FAILED, answers);
+  return fail(host, TW_FAILED, answers);
 }
 
 /// The key as a quoted string of visible ASCII, whatever stands in it.
@@ -158,25 +153,19 @@ std::int32_t send(const tw_host* host, const Post& post) {
   // Whatever came of the rest: a status line is an answer.
   const long status = transfer.status();
   if (status >= 200) return judge(host, post.terms.address.shown, status);
-  return say(host, TW_FAILED,
-             why.value_or(post.terms.address.shown + " does not answer as HTTP does"));
+  return fail(host, TW_FAILED,
+              why.value_or(post.terms.address.shown + " does not answer as HTTP does"));
 }
 
 std::int32_t deliver(const tw_host* host, const char* wiring, const char* site,
                      const char* message) {
-  try {
+  return guarded(host, [&] {
     const Result<Post> post = post_of(wiring, site, message);
-    if (post) return send(host, *post);
-    return say(host, post.error().code == ErrorCode::bad_input ? TW_BAD_OPTION : TW_FAILED,
-               post.error().text);
-  } catch (const std::exception& e) {
-    return say(host, TW_FAILED, e.what());
-  }
+    return post ? send(host, *post) : fail(host, post.error());
+  });
 }
 
-constexpr tw_plugin kPlugin = {TW_ABI,    sizeof(tw_plugin), TW_KIND_CHANNEL, 0,
-                               "webhook", kOptions,          kOptionCount,    nullptr,
-                               nullptr,   nullptr,           nullptr,         deliver};
+constexpr tw_plugin kPlugin = channel("webhook", kOptions, deliver);
 
 }  // namespace
 

@@ -7,11 +7,13 @@
 #include <utility>
 
 #include "gpio_line/line.hpp"
+#include "sdk/entry.hpp"
 #include "sdk/plugin.h"
 
 namespace {
 
 using namespace tubwarden::gpio;
+using tubwarden::fail;
 
 /// The kernel keeps 31 letters of it.
 constexpr std::size_t kConsumerMax = 31;
@@ -36,11 +38,6 @@ struct Output {
   std::string told;
   std::unique_ptr<HeldLine> line;
 };
-
-std::int32_t fail(const tw_host* host, std::int32_t code, const std::string& why) {
-  host->say(host->context, TW_ERROR, why.c_str());
-  return code;
-}
 
 /// Finds the line and takes it, standing at `run` from its first moment.
 std::int32_t take(Output& output, bool run) {
@@ -93,18 +90,8 @@ std::int32_t make_safe(void* handle) {
 
 void close_output(void* handle) { delete static_cast<Output*>(handle); }
 
-constexpr tw_plugin kPlugin = {TW_ABI,
-                               sizeof(tw_plugin),
-                               TW_KIND_ACTUATOR,
-                               0,
-                               "gpio_line",
-                               kOptions,
-                               sizeof kOptions / sizeof *kOptions,
-                               open_output,
-                               apply,
-                               make_safe,
-                               close_output,
-                               nullptr};
+constexpr tw_plugin kPlugin =
+    tubwarden::actuator("gpio_line", 0, kOptions, open_output, apply, make_safe, close_output);
 
 }  // namespace
 

@@ -6,11 +6,13 @@
 #include <utility>
 
 #include "pwm/channel.hpp"
+#include "sdk/entry.hpp"
 #include "sdk/plugin.h"
 
 namespace {
 
 using namespace tubwarden::pwm;
+using tubwarden::fail;
 
 /// Within the least patience a host has with a call (0.8 s, when a service stops).
 constexpr std::chrono::milliseconds kPatience{500};
@@ -31,11 +33,6 @@ struct Output {
   std::uint32_t safe;
   std::unique_ptr<Channel> channel;
 };
-
-std::int32_t fail(const tw_host* host, std::int32_t code, const std::string& why) {
-  host->say(host->context, TW_ERROR, why.c_str());
-  return code;
-}
 
 std::int32_t take(Output& output) {
   auto channel = Channel::take(output.wiring, kPatience);
@@ -82,18 +79,8 @@ std::int32_t make_safe(void* handle) {
 
 void close_output(void* handle) { delete static_cast<Output*>(handle); }
 
-constexpr tw_plugin kPlugin = {TW_ABI,
-                               sizeof(tw_plugin),
-                               TW_KIND_ACTUATOR,
-                               TW_CAN_LEVEL,
-                               "pwm",
-                               kOptions,
-                               sizeof kOptions / sizeof *kOptions,
-                               open_output,
-                               apply,
-                               make_safe,
-                               close_output,
-                               nullptr};
+constexpr tw_plugin kPlugin =
+    tubwarden::actuator("pwm", TW_CAN_LEVEL, kOptions, open_output, apply, make_safe, close_output);
 
 }  // namespace
 
