@@ -40,9 +40,10 @@ std::vector<int> processes_with(const std::string& word) {
   for (const fs::directory_entry& entry : fs::directory_iterator("/proc", gone)) {
     const std::string name = entry.path().filename();
     if (name.find_first_not_of("0123456789") != std::string::npos) continue;
-    if (parts::read_file(entry.path() / "cmdline").find(word) != std::string::npos) {
-      found.push_back(std::stoi(name));
-    }
+    std::ifstream file(entry.path() / "cmdline");  // one that has just ended has none
+    std::stringstream line;
+    line << file.rdbuf();
+    if (line.str().find(word) != std::string::npos) found.push_back(std::stoi(name));
   }
   return found;
 }
