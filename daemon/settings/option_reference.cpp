@@ -75,7 +75,7 @@ struct SectionTitle {
   std::string_view section;
   std::string_view title;
 };
-constexpr std::array<SectionTitle, 31> kSections = {{
+constexpr std::array<SectionTitle, 32> kSections = {{
     {"site", "tubwarden.yaml"},
     {"broker", "tubwarden.yaml: broker"},
     {"record", "tubwarden.yaml: record"},
@@ -91,6 +91,7 @@ constexpr std::array<SectionTitle, 31> kSections = {{
     {"warn", "profiles/*.yaml: phases: a quantity: warn"},
     {"fresh_air", "profiles/*.yaml: phases: fresh_air"},
     {"at_least", "profiles/*.yaml: phases: fresh_air: at_least"},
+    {"drying", "profiles/*.yaml: phases: drying"},
     {"light", "profiles/*.yaml: phases: light"},
     {"expect", "profiles/*.yaml: phases: expect"},
     {"settle", "profiles/*.yaml: phases: settle"},

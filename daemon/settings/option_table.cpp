@@ -96,6 +96,8 @@ constexpr OptionRow kRows[] = {
      "at the substrate's temperature and the air. It takes the substrate's temperature as well."},
     {"phase", "fresh_air", T::map, U::none, kAny, "", "fresh_air",
      "The fresh-air floor, under whatever else calls the fan."},
+    {"phase", "drying", T::map, U::none, kAny, "", "drying",
+     "Wet surfaces, from pinning on: caps that stay wet blotch."},
     {"phase", "light", T::map, U::none, kAny, "", "light",
      "Hours of light; none where it is not given."},
     {"phase", "expect", T::map, U::none, kAny, "", "expect", "How long the phase usually lasts."},
@@ -132,6 +134,12 @@ constexpr OptionRow kRows[] = {
      "Air changes of the net volume."},
     {"at_least", "every", T::amount, U::duration, within(60, kDay), kRequired, "",
      "In each such window."},
+    {"drying", "after_watering", T::amount, U::duration, within(60, kDay), "", "",
+     "After `tubwarden water` the mister rests and the fan runs for a quarter of each minute, "
+     "until "
+     "the surfaces are dry, but no longer than this. It takes `room:`, and the fan's limits hold."},
+    {"drying", "warn_wet_for", T::amount, U::duration, within(600, 7 * kDay), "", "",
+     "Told when surfaces could not dry for so long, as reckoned from humidity and temperatures."},
     {"light", "from", T::clock, U::none, kAny, kRequired, "", "Local time of day."},
     {"light", "to", T::clock, U::none, kAny, kRequired, "",
      "Local time of day; before `from` it runs over midnight."},

@@ -202,6 +202,10 @@ PhasePlan read_phase(const YamlNode& node, FileFindings& findings) {
                                       least->duration("every").value_or(minutes(15))};
     }
   }
+  if (const auto drying = s.section("drying")) {
+    phase.dry_after_watering = drying->duration("after_watering");
+    phase.surface_wet_warn = drying->duration("warn_wet_for");
+  }
   if (const auto light = s.section("light")) phase.light = read_light(*light);
   if (const auto expect = s.section("expect")) phase.expect = read_expect(*expect);
   if (const auto settle = s.section("settle")) {

@@ -158,5 +158,52 @@ TEST(WaterBook, GoesOnOverARestartAndCountsWhatNobodySaw) {
   EXPECT_GT(told.gave_g, 5.0);
 }
 
+struct Dried {
+  double evaporated_g = 0.0;  ///< by the model, in the two hours after the watering
+  Duration wet{0};            ///< as reckoned
+  double in_band = 0.0;       ///< of the two hours after those
+};
+
+Dried watered_at_noon(bool window) {
+  WorldPlan plan = casing_world({});
+  auto profile = std::make_shared<Profile>(*plan.tubs[0].profile);
+  if (window) profile->phases[0].dry_after_watering = hours(2);
+  plan.tubs[0].profile = profile;
+  BedStep watering;
+  watering.at = hours(4);
+  watering.bed.crop = plan.model.crop;
+  watering.bed.crop.casing_water_g += 30.0;
+  watering.bed.net_air_l = plan.chamber.net_volume.litres;
+  watering.bed.watered = true;
+  plan.beds = {watering};
+  World world(plan);
+  world.run(hours(4) + seconds(1));
+  EXPECT_TRUE(world.chamber().surfaces(Instant{}).wet_for);
+  Dried dried;
+  const double before_g = world.model().books().casing_evaporated_g;
+  int inside = 0, looked = 0;
+  for (Duration t{0}; t < hours(8); t += minutes(1)) {
+    world.run(minutes(1));
+    if (t == hours(2) - minutes(1)) {
+      dried.evaporated_g = world.model().books().casing_evaporated_g - before_g;
+    }
+    if (world.chamber().surfaces(Instant{}).wet_for) dried.wet = t;
+    if (t < hours(2) + minutes(10) || t >= hours(4)) continue;
+    const double rh = world.model().truth(Quantity::humidity);
+    inside += rh >= 85.0 && rh <= 90.0 ? 1 : 0;
+    ++looked;
+  }
+  EXPECT_EQ(world.watch().broken_total(), 0u) << world.watch().broken().front();
+  dried.in_band = static_cast<double>(inside) / looked;
+  return dried;
+}
+
+TEST(DryingWindow, DriesSoonerAndKeepsTheBandAgainAfterwards) {
+  const Dried with = watered_at_noon(true), without = watered_at_noon(false);
+  EXPECT_GE(with.evaporated_g, 1.15 * without.evaporated_g) << without.evaporated_g;
+  EXPECT_LE(with.wet, without.wet * 8 / 10) << seconds_of(with.wet) << " s";
+  EXPECT_GE(with.in_band, 0.9);
+}
+
 }  // namespace
 }  // namespace tubwarden::rehearsal

@@ -280,9 +280,9 @@ void Chamber::State::absorb(const Event& event, Instant now) {
                  [&](const event::MistKnown& k) { take_known(k); },
                  [&](const event::DutyKnown& k) { take_known(k); },
                  [&](const event::BlindKnown& k) { take_known(k); },
-                 [&](const event::Watered& w) { take_watered(w); },
+                 [&](const event::Watered& w) { take_watered(w, now); },
                  [&](const event::Refilled& r) { take_refilled(r); },
-                 [&](const event::BookKnown& b) { take_book(b); },
+                 [&](const event::BookKnown& b) { take_book(b, now); },
                  [](const event::Tick&) {},
              },
              event);

@@ -203,6 +203,13 @@ struct IgnoredView {
   std::string text;  ///< which sensor, since when, what to do: one or two sentences
 };
 
+/// Dew and wet surfaces, as of the last turn.
+struct SurfacesView {
+  bool dew_on_bed = false, dew_on_lid = false;
+  std::optional<Duration> wet_for;    ///< since caps and casing could last be dry
+  std::optional<Duration> dries_for;  ///< a drying window is open, for another such time at most
+};
+
 struct SensorView {
   std::string id;
   std::optional<Duration> interval;  ///< its own rhythm, once learned
@@ -232,6 +239,7 @@ class Chamber {
   std::array<QuantityView, kQuantities> air(Instant now) const;
   std::vector<ActuatorView> actuators(Instant now) const;
   std::array<DerivedView, kDerived> derived() const;
+  SurfacesView surfaces(Instant now) const;
   std::vector<SensorView> sensors(Instant now) const;
   const std::vector<Hand>& hands() const;
   /// The water book, as of the last turn; book() is what a restart goes on with.

@@ -158,6 +158,7 @@ void Chamber::State::alert(Effects& effects, Instant now) {
   alert_derived(effects, empty ? nullptr : phase, quiet, elapsed, now);
   alert_doubts(effects, quiet, empty, now);
   alert_effects(effects, quiet, empty, now);
+  alert_surfaces(effects, empty ? nullptr : phase, quiet, now);
 
   if (!broker_up) return;  // one cause, one message: the broker's
   for (std::size_t i = 0; i < stale_alerts.size(); ++i) {

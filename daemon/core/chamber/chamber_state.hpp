@@ -15,6 +15,7 @@
 #include "core/chamber/evidence.hpp"
 #include "core/chamber/no_effect.hpp"
 #include "core/chamber/portions.hpp"
+#include "core/chamber/surfaces.hpp"
 #include "core/chamber/water.hpp"
 #include "core/climate/blind_rule.hpp"
 #include "core/climate/fresh_air.hpp"
@@ -143,6 +144,7 @@ struct Chamber::State {
   Portions portions;
   Duties duties;
   WaterKeeping ledger;
+  Surfaces surfaces;
   bool broker_up = true;
   std::optional<Instant> last_mist_end;
   std::optional<Instant> midnight;  ///< the boot instant of the local day's start
@@ -200,11 +202,17 @@ struct Chamber::State {
   std::optional<double> taken_now(Instant now);
   /// Notes what moved water and drew power up to now, by how the outputs stood.
   void keep_book(Instant now);
-  void take_watered(const event::Watered& given);
-  void take_book(const event::BookKnown& known);
+  void take_watered(const event::Watered& given, Instant now);
+  void take_book(const event::BookKnown& known, Instant now);
   void forget_gone();
   void take_refilled(const event::Refilled& filled);
   void mark_casing(const std::string& tub, const std::string& before, const std::string& phase);
+  // surfaces.cpp: dew and wet surfaces.
+  void judge_surfaces(const PhasePlan* phase, Instant now);
+  void look_at_surfaces(const Surfaces::Seen& seen);
+  /// Until when surfaces are dried after a watering; nothing: no window is open.
+  std::optional<Instant> dries_until(const PhasePlan* phase, Instant now) const;
+  void alert_surfaces(Effects& effects, const PhasePlan* phase, bool quiet, Instant now);
 
   /// Tells the floor how much air the fans moved up to now, by how they stood.
   void count_moved_air(Instant now);

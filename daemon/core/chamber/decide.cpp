@@ -115,6 +115,8 @@ Wish phase_wish(Chamber::State& s, const PhasePlan& phase, const ActuatorPlan& p
                 const ActuatorState& state, Effects& effects, Instant now) {
   switch (plan.effect) {
     case Effect::humidify:
+      if (const auto dries = drying_wish(s, phase, effects, now)) return *dries;
+      if (const auto held = dew_wish(s, state, s.by_portions(plan))) return *held;
       if (s.by_portions(plan)) return mist_wish(s, plan, state, effects, now);
       {
         Wish wish = by_band(s, Quantity::humidity, Call::raise, plan.effect);

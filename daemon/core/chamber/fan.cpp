@@ -127,6 +127,7 @@ void ask(Chamber::State& s, FanTalk& talk, FanMaster master, const PhasePlan& ph
     case FanMaster::co2:
       return talk.by_portions ? ask_co2_portion(s, talk, now) : ask_co2(s, talk);
     case FanMaster::humidity_high:
+      if (ask_drying(s, talk, phase, now) || ask_dew(s, talk, now)) return;
       return talk.by_portions ? ask_humidity_portion(s, talk, now) : ask_humidity(s, talk, now);
     case FanMaster::temperature:
       return ask_temperature(s, talk, now);

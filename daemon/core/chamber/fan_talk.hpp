@@ -42,6 +42,12 @@ Reason lowering(const Chamber::State& s, Quantity q);
 /// Whether a kept quantity can be judged; notes the blindness of one that has a sensor.
 bool judged(const Chamber::State& s, FanTalk& talk, Quantity q);
 
+/// surfaces.cpp: calls where dew falls on the bed and the room's air would take it away.
+bool ask_dew(const Chamber::State& s, FanTalk& talk, Instant now);
+/// surfaces.cpp: calls for a part of each minute while surfaces dry after a watering; whether it is
+/// the business of that.
+bool ask_drying(const Chamber::State& s, FanTalk& talk, const PhasePlan& phase, Instant now);
+
 /// Where a fan that doses begins to take out CO2, ppm.
 double co2_start(const Band& band);
 

@@ -73,6 +73,7 @@ void Chamber::State::judge(Effects& effects, Instant now) {
 
   judge_derived(phase, now);
   steer_duty(now);
+  judge_surfaces(phase, now);
 
   const auto substrate = air.hottest(Quantity::substrate_temperature, now);
   const auto air_now = air.hottest(Quantity::air_temperature, now);

@@ -77,9 +77,13 @@ void Chamber::State::open_book() {
   forget_gone();
 }
 
-void Chamber::State::take_book(const event::BookKnown& known) {
+void Chamber::State::take_book(const event::BookKnown& known, Instant now) {
   ledger.book.restore(*known.book, known.ago);
   forget_gone();
+  for (const WaterMark& mark : ledger.book.state().marks) {
+    if (mark.given_ml <= 0.0) continue;
+    surfaces.film.watered(now - ledger.book.account(mark.tub, {})->since, now);
+  }
 }
 
 /// A tub that stands here no longer has no account here.
@@ -140,9 +144,11 @@ void Chamber::State::keep_book(Instant now) {
   w.book.pass(passed, flow);
 }
 
-void Chamber::State::take_watered(const event::Watered& given) {
+void Chamber::State::take_watered(const event::Watered& given, Instant now) {
   for (const TubState& tub : tubs) {
-    if (tub.plan.id == given.tub) ledger.book.mark(given.tub, given.millilitres);
+    if (tub.plan.id != given.tub) continue;
+    ledger.book.mark(given.tub, given.millilitres);
+    surfaces.film.watered(now, now);
   }
 }
 

@@ -39,6 +39,13 @@ Wish blind_wish(Chamber::State& s, const ActuatorPlan& plan, ActuatorState& stat
 Wish mist_wish(Chamber::State& s, const ActuatorPlan& mister, const ActuatorState& state,
                Effects& effects, Instant now);
 
+/// A mister's rest because its mist would only fall as dew; nothing where it may run.
+std::optional<Wish> dew_wish(const Chamber::State& s, const ActuatorState& state, bool doses);
+
+/// A mister's rest while surfaces dry after a watering; nothing where no window is open.
+std::optional<Wish> drying_wish(const Chamber::State& s, const PhasePlan& phase, Effects& effects,
+                                Instant now);
+
 /// What a heater or cooler of the substrate is wished to do; only where by_duty().
 Wish duty_wish(Chamber::State& s, const ActuatorPlan& plan, Effects& effects, Instant now);
 

@@ -79,6 +79,8 @@ struct PhasePlan {
   std::array<std::optional<DerivedPlan>, kDerived> derived;         ///< by index_of(Derived)
   std::optional<FreshAirFloor> fresh_air;
   std::optional<LightHours> light;
+  std::optional<Duration> surface_wet_warn;    ///< told when surfaces have been wet for so long
+  std::optional<Duration> dry_after_watering;  ///< the mister rests and the fan dries, at most
   Expect expect;
   std::string next;
   Duration settle_temperature = hours(12);  ///< warn limits of temperatures wait this long

@@ -114,7 +114,26 @@ std::string ceiling_rule(const Reason& r, const char* does) {
                      does, reading(r), amount(r.stop, q));
 }
 
+std::string dew(const Reason& r) {
+  return fmt::format("the {} {} C, and the air's dew point {} C",
+                     r.dew->lid ? "lid is reckoned to have" : "bed has",
+                     trimmed(r.dew->surface_c, 1), trimmed(r.dew->dew_point_c, 1));
+}
+
+std::string dew_held(const Reason& r) {
+  return fmt::format(
+      "{}: mist would only wet it; it waits until that is half a degree apart{}", dew(r),
+      r.dew->lid ? fmt::format(", or humidity below {}", amount(r.start, *r.quantity)) : "");
+}
+
+std::string drying(const Reason& r, Instant now) {
+  return fmt::format("the surfaces dry after the watering, for another {} at most",
+                     spoken(*r.dries_until - now));
+}
+
 std::string fan_called(const Reason& r, Instant now) {
+  if (r.dries_until) return drying(r, now);
+  if (r.dew) return fmt::format("{}: the room's drier air is to dry it", dew(r));
   switch (*r.master) {
     case FanMaster::floor:
       return fmt::format("the fresh-air floor is owed {} of fan{}", spoken(r.owed),
@@ -239,6 +258,10 @@ std::string opposed_words(const Reason& r, Effect effect, Instant now) {
                      effect == Effect::heat ? "cooling" : "heating");
 }
 
+std::string light_hours(const Reason& r, Instant now) {
+  return (r.why == Why::light_on ? "within its hours" : "outside its hours") + left(r.until, now);
+}
+
 std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
                  const std::string& unusable, const Led& led) {
   switch (r.why) {
@@ -261,15 +284,17 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
     case Why::blind_over:
     case Why::blind_unwatched:
       return without_reading(r, now);
+    case Why::dew_held:
+    case Why::drying:
+      return r.dries_until ? drying(r, now) : dew_held(r);
     case Why::between_starts:
     case Why::called:
       return portioned(r, plan.effect, now);
     case Why::opposed:
       return opposed_words(r, plan.effect, now);
     case Why::ceiling_locked:
-      return ceiling_rule(r, "locks it off");
     case Why::ceiling_called:
-      return ceiling_rule(r, "calls it");
+      return ceiling_rule(r, r.why == Why::ceiling_called ? "calls it" : "locks it off");
     case Why::fan_called:
       return fan_called(r, now);
     case Why::fan_forbidden:
@@ -283,9 +308,8 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
     case Why::fan_room_blind:
       return fan_waits(r, room_blind(r));
     case Why::light_on:
-      return fmt::format("within its hours{}", left(r.until, now));
     case Why::light_off:
-      return fmt::format("outside its hours{}", left(r.until, now));
+      return light_hours(r, now);
     case Why::clock_unset:
       return "safe, because the clock is not set and its hours are not known";
     case Why::stir_with:
@@ -295,9 +319,9 @@ std::string rule(const Reason& r, const ActuatorPlan& plan, Instant now,
     case Why::attended:
       return "hands are in the tub" + left(r.until, now);
     case Why::held_resting:
-      return "kept at rest by hand" + left(r.until, now);
     case Why::held_running:
-      return "kept running by hand" + left(r.until, now);
+      return (r.why == Why::held_resting ? "kept at rest by hand" : "kept running by hand") +
+             left(r.until, now);
     case Why::hand_blind:
       return "safe, because a hand would keep it running and no live temperature says how warm it "
              "gets";

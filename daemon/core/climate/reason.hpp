@@ -21,6 +21,8 @@ enum class Why {
   phase_unknown,    ///< the recorded phase is not in the profile: safe
   phase_empty,      ///< the phase controls nothing
   not_kept,         ///< the phase keeps no band this actuator serves
+  dew_held,         ///< mist would only fall as dew
+  drying,           ///< surfaces dry after a watering
   no_reading,       ///< nothing usable to decide by: safe
   blind_duty,       ///< nothing usable to decide by: repeats the last day's share
   blind_unlearned,  ///< ... would, but no day is known, or there is too little to repeat: safe
@@ -65,6 +67,13 @@ struct DutyReason {
   bool past = false;  ///< the bed is beyond the band's edge (`start`): nothing is given
 };
 
+/// A surface at or below the air's dew point.
+struct DewReason {
+  double surface_c = 0.0;
+  double dew_point_c = 0.0;
+  bool lid = false;  ///< reckoned between air and room; else the substrate's sensor
+};
+
 /// Why an actuator is run from start point to middle where portions are asked for.
 enum class Declined {
   none,
@@ -88,6 +97,8 @@ struct Reason {
   Duration owed{0};  ///< run the fresh-air floor is still owed
   std::optional<DoseReason> dose;
   std::optional<DutyReason> duty;
+  std::optional<DewReason> dew;
+  std::optional<Instant> dries_until;
   Declined declined = Declined::none;
   std::optional<Instant> since;    ///< of a time without readings
   std::optional<Instant> settles;  ///< until then the last portion shows itself

@@ -107,6 +107,13 @@ void book_line(Page& page, const std::string& name, const std::string& told) {
 }
 
 void water_lines(Page& page, const Json& chamber) {
+  const Json& surfaces = member(chamber, "surfaces");
+  if (const auto wet_s = number(surfaces, "wet_for_s")) {
+    const auto dries_s = number(surfaces, "dries_for_s");
+    book_line(page, "surfaces",
+              fmt::format("wet for {}{}", shortly(*wet_s),
+                          dries_s ? ", dried for another " + shortly(*dries_s) + " at most" : ""));
+  }
   const Json& water = member(chamber, "water");
   const Json& casings = list(water, "casings");
   for (const Json& casing : casings) {

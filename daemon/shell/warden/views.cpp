@@ -182,6 +182,14 @@ Json chambers_view(const Warden::State& s) {
           actuator_view(actuators[i], plan, host_of(hosts, plan.output.id), now));
     }
     j["water"] = water_view(air->chamber);
+    const SurfacesView surfaces = air->chamber.surfaces(now);
+    const auto lasts = [](const std::optional<Duration>& d) {
+      return d ? Json(tenths(*d)) : Json(nullptr);
+    };
+    j["surfaces"] = {{"dew_on_bed", surfaces.dew_on_bed},
+                     {"dew_on_lid", surfaces.dew_on_lid},
+                     {"wet_for_s", lasts(surfaces.wet_for)},
+                     {"dries_for_s", lasts(surfaces.dries_for)}};
     list.push_back(std::move(j));
   }
   return list;

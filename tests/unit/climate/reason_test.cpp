@@ -244,10 +244,29 @@ std::vector<Case> blind_cases() {
   };
 }
 
+std::vector<Case> surface_cases() {
+  Reason bed_wet = reason_of(Why::dew_held, rh, 84, 86.25, 87.5);
+  bed_wet.dew = DewReason{14.0, 14.3, false};
+  Reason lid_wet = bed_wet;
+  lid_wet.dew->lid = true;
+  Reason dries = reason_of(Why::drying);
+  dries.dries_until = kNow + minutes(80);
+  return {
+      {"dew_bed", Effect::humidify, kRest, bed_wet,
+       "resting for 12s: the bed has 14 C, and the air's dew point 14.3 C: mist would only wet it; "
+       "it waits until that is half a degree apart."},
+      {"dew_lid", Effect::humidify, kRest, lid_wet,
+       "resting for 12s: the lid is reckoned to have 14 C, and the air's dew point 14.3 C: mist "
+       "would only wet it; it waits until that is half a degree apart, or humidity below 86.25 %."},
+      {"drying", Effect::humidify, kRest, dries,
+       "resting for 12s: the surfaces dry after the watering, for another 1h 20m at most."},
+  };
+}
+
 std::vector<Case> cases() {
   std::vector<Case> all;
-  for (const auto& some :
-       {band_cases(), ceiling_cases(), fan_cases(), hand_cases(), blind_cases(), other_cases()}) {
+  for (const auto& some : {band_cases(), ceiling_cases(), fan_cases(), hand_cases(), blind_cases(),
+                           surface_cases(), other_cases()}) {
     all.insert(all.end(), some.begin(), some.end());
   }
   return all;
