@@ -81,6 +81,7 @@ class Stage::Play {
   void stop(int pid, const Step& step, std::vector<std::string> outputs);
   void end(const Step& step);
   void kill_all();
+  void stop_post();
   void read_wires();
   bool all_rest();
 
@@ -245,6 +246,11 @@ void Stage::Play::kill_all() {
   for (const int pid : all) ::kill(pid, SIGSTOP);
   for (const int pid : all) ::kill(pid, SIGKILL);
   daemon_->wait(10s);
+  stop_post();
+}
+
+/// As the service's unit does whenever the daemon has ended.
+void Stage::Play::stop_post() {
   const parts::Ran step = parts::run({kHost, "--make-safe", file("outputs.list")});
   if (step.status != 0) played_.wrong.push_back("the stop-post step: " + step.err);
 }
@@ -261,6 +267,15 @@ void Stage::Play::end(const Step& step) {
   } else if (step.act == Act::kill_daemon) {
     note(step.act, everyone());
     daemon_->signal(SIGKILL);
+    daemon_->wait(10s);
+    // The hosts end by themselves; whose host lay dead at the time is left to the stop-post step.
+    parts::wait_until(
+        [&] {
+          continue_those_due(now_ns());
+          return processes_with(file("plugins")).empty();
+        },
+        kOverMax);
+    stop_post();
   } else {
     const std::size_t did = played_.done.size();
     note(step.act, everyone());
