@@ -25,18 +25,37 @@ struct UnitRow {
 };
 
 /// The kept unit of each measure comes first.
-constexpr std::array<UnitRow, 22> kUnits = {
-    {{Measure::duration, "s", 1},         {Measure::duration, "ms", 1e-3},
-     {Measure::duration, "m", 60},        {Measure::duration, "h", 3600},
-     {Measure::duration, "d", 86400},     {Measure::volume, "L", 1},
-     {Measure::volume, "m3", 1000},       {Measure::mass, "kg", 1},
-     {Measure::mass, "g", 1e-3},          {Measure::water_rate, "g/h", 1},
-     {Measure::water_rate, "kg/h", 1000}, {Measure::air_rate, "m3/h", 1},
-     {Measure::air_rate, "L/h", 1e-3},    {Measure::power, "W", 1},
-     {Measure::temperature, "C", 1},      {Measure::temperature, "F", 1, 32, 1.8},
-     {Measure::humidity, "%", 1},         {Measure::co2, "ppm", 1},
-     {Measure::co2, "%", 10000},          {Measure::water_ratio, "g/kg", 1},
-     {Measure::pressure, "kPa", 1},       {Measure::pressure, "Pa", 1e-3}}};
+constexpr std::array<UnitRow, 31> kUnits = {{{Measure::duration, "s", 1},
+                                             {Measure::duration, "ms", 1e-3},
+                                             {Measure::duration, "m", 60},
+                                             {Measure::duration, "h", 3600},
+                                             {Measure::duration, "d", 86400},
+                                             {Measure::volume, "L", 1},
+                                             {Measure::volume, "m3", 1000},
+                                             {Measure::mass, "kg", 1},
+                                             {Measure::mass, "g", 1e-3},
+                                             {Measure::water_rate, "g/h", 1},
+                                             {Measure::water_rate, "kg/h", 1000},
+                                             {Measure::air_rate, "m3/h", 1},
+                                             {Measure::air_rate, "L/h", 1e-3},
+                                             {Measure::power, "W", 1},
+                                             {Measure::temperature, "C", 1},
+                                             {Measure::temperature, "F", 1, 32, 1.8},
+                                             {Measure::humidity, "%", 1},
+                                             {Measure::co2, "ppm", 1},
+                                             {Measure::co2, "%", 10000},
+                                             {Measure::water_ratio, "g/kg", 1},
+                                             {Measure::pressure, "kPa", 1},
+                                             {Measure::pressure, "Pa", 1e-3},
+                                             {Measure::share, "%", 1},
+                                             {Measure::gauge, "kPa", 1},
+                                             {Measure::gauge, "psi", 6.894757},
+                                             {Measure::gauge, "bar", 100},
+                                             {Measure::length, "m", 1},
+                                             {Measure::length, "cm", 0.01},
+                                             {Measure::length, "mm", 0.001},
+                                             {Measure::length, "ft", 0.3048},
+                                             {Measure::length, "in", 0.0254}}};
 
 const UnitRow* unit_row(Measure measure, std::string_view unit) {
   for (const UnitRow& row : kUnits) {
@@ -135,6 +154,12 @@ std::string_view allowed_units(Measure measure) {
       return "a humidity ratio with its unit: 11.5 g/kg";
     case Measure::pressure:
       return "a vapour pressure with its unit: 0.4 kPa or 400 Pa";
+    case Measure::share:
+      return "a share with its unit: 52 %";
+    case Measure::gauge:
+      return "a gauge pressure with its unit: 15 psi, 1 bar or 100 kPa";
+    case Measure::length:
+      return "a length with its unit: 4 cm, 40 mm, 0.6 m, 1200 ft or 2 in";
   }
   ENSURE(false);
 }

@@ -23,6 +23,9 @@ enum class Measure {
   co2,          ///< ppm (also given as %)
   water_ratio,  ///< g/kg: grams of water a kilogram of dry air
   pressure,     ///< kPa
+  share,        ///< %
+  gauge,        ///< kPa above the atmosphere (also given as psi, bar)
+  length,       ///< m
 };
 
 /// "a duration with its unit: 500ms, 90s, 15m, 6h or 14d", ...: for error texts and the reference.

@@ -93,6 +93,9 @@ Bounds bounds_of(std::string_view section, Measure measure) {
     case Measure::water_rate:
     case Measure::air_rate:
     case Measure::power:
+    case Measure::share:
+    case Measure::gauge:
+    case Measure::length:
       break;
   }
   return kAny;

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "base/text.hpp"
+#include "settings/csv_line.hpp"
 #include "settings/section.hpp"
 
 namespace tubwarden {
@@ -22,32 +23,6 @@ constexpr RoomColumn kRoomColumns[] = {
     {"co2_ppm", &RoomFile::co2_ppm, {0, 50000}},
 };
 
-struct Cell {
-  std::string text;
-  int column = 1;  ///< of its first byte
-};
-
-std::vector<Cell> cells_of(std::string_view line) {
-  std::vector<Cell> cells;
-  std::size_t at = 0;
-  while (true) {
-    const std::size_t comma = std::min(line.find(',', at), line.size());
-    std::string_view cell = line.substr(at, comma - at);
-    std::size_t from = at;
-    while (!cell.empty() && cell.front() == ' ') {
-      cell.remove_prefix(1);
-      ++from;
-    }
-    while (!cell.empty() && cell.back() == ' ') cell.remove_suffix(1);
-    if (cell.size() >= 2 && cell.front() == '"' && cell.back() == '"') {
-      cell = cell.substr(1, cell.size() - 2);
-    }
-    cells.push_back({std::string(cell), static_cast<int>(from) + 1});
-    if (comma == line.size()) return cells;
-    at = comma + 1;
-  }
-}
-
 /// Reads line by line.
 class RoomReader {
  public:
@@ -55,9 +30,9 @@ class RoomReader {
 
   void line(std::string_view text, int number) {
     line_ = number;
-    if (columns_.empty()) return head(cells_of(text));
+    if (columns_.empty()) return head(csv_cells(text));
     if (++out_.lines > kRoomLinesMax) return;
-    row(cells_of(text));
+    row(csv_cells(text));
   }
 
   RoomFile take() {
@@ -75,15 +50,15 @@ class RoomReader {
   bool gave_up() const { return findings_.errors() >= kRoomFindingsMax; }
 
  private:
-  void wrong(const Cell& cell, std::string text) {
+  void wrong(const CsvCell& cell, std::string text) {
     findings_.error({line_, cell.column}, std::move(text));
   }
 
-  void head(const std::vector<Cell>& cells) {
+  void head(const std::vector<CsvCell>& cells) {
     std::vector<std::string> allowed = {"time"};
     for (const RoomColumn& c : kRoomColumns) allowed.emplace_back(c.name);
     bool timed = false, any = false;
-    for (const Cell& cell : cells) {
+    for (const CsvCell& cell : cells) {
       const RoomColumn* found = nullptr;
       for (const RoomColumn& c : kRoomColumns) found = c.name == cell.text ? &c : found;
       const bool time = cell.text == "time";
@@ -106,7 +81,7 @@ class RoomReader {
     }
   }
 
-  void row(const std::vector<Cell>& cells) {
+  void row(const std::vector<CsvCell>& cells) {
     if (cells.size() != columns_.size()) {
       return wrong(cells.front(), fmt::format("{} cells here, and {} in the head line",
                                               cells.size(), columns_.size()));
@@ -121,7 +96,7 @@ class RoomReader {
     }
   }
 
-  std::optional<double> time(const Cell& cell) {
+  std::optional<double> time(const CsvCell& cell) {
     const auto wall = parse_rfc3339(cell.text);
     const auto since = parse_duration(cell.text);
     if (!wall && !since.ok()) {
@@ -154,7 +129,7 @@ class RoomReader {
     return two(11) * 3600.0 + two(14) * 60.0 + two(17);
   }
 
-  void value(const RoomColumn& column, const Cell& cell, double at_s) {
+  void value(const RoomColumn& column, const CsvCell& cell, double at_s) {
     if (cell.text.empty()) return;
     const auto number = plain_number(cell.text);
     if (!number) {

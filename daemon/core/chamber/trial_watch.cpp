@@ -66,11 +66,13 @@ const char* advice(Effect effect) {
   ENSURE(false);
 }
 
-std::string amount(double value, Quantity q) { return trimmed(value, q == Quantity::co2 ? 0 : 1); }
+std::string short_amount(double value, Quantity q) {
+  return trimmed(value, q == Quantity::co2 ? 0 : 1);
+}
 
 /// Two values that differ less than is shown differ at the next digit.
 std::string way(double from, double to, Quantity q) {
-  std::string a = amount(from, q), b = amount(to, q);
+  std::string a = short_amount(from, q), b = short_amount(to, q);
   if (a == b) a = trimmed(from, 2), b = trimmed(to, 2);
   return fmt::format("from {} to {} {}", a, b, unit_of(q));
 }

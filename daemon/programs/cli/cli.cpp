@@ -16,6 +16,7 @@
 #include "programs/cli/drill.hpp"
 #include "programs/cli/fit.hpp"
 #include "programs/cli/init.hpp"
+#include "programs/cli/kitchen.hpp"
 #include "programs/cli/listen.hpp"
 #include "programs/cli/rehearse.hpp"
 #include "programs/cli/report.hpp"
@@ -272,6 +273,16 @@ int perform(const Command& command, const KitchenSalts& wanted) {
   if (!kept.ok()) return failed(kept.error());
   const Shown done = command.json ? Shown(std::string()) : show_done(*kept, look);
   return done.ok() ? print(*done) : failed(done.error());
+}
+
+int perform(const Command& command, const KitchenSum& wanted) {
+  return print(command.json ? sum_json(wanted.sum)
+                            : sum_page(wanted.sum, look_now(terminal_now().width)));
+}
+
+int perform(const Command& command, const KitchenLog& wanted) {
+  const auto sum = kitchen_log(wanted);
+  return sum.ok() ? perform(command, KitchenSum{*sum}) : failed(sum.error());
 }
 
 int perform(const Command&, const Told& told) {

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "core/climate/portion.hpp"
+#include "core/kitchen/sum.hpp"
 #include "programs/cli/show.hpp"
 #include "programs/cli/when.hpp"
 #include "settings/new_folder.hpp"
@@ -101,6 +102,22 @@ struct KitchenSalts {
   std::string tub, sensor;  ///< whose record keeps it; empty: none
 };
 
+/// A sum of the kitchen that is done already.
+struct KitchenSum {
+  Sum sum;
+};
+
+/// A sum of the kitchen over a probe's log.
+struct KitchenLog {
+  enum class What { lethality, air_changes };
+  What what = What::lethality;
+  std::string file;    ///< "-": standard input
+  std::string column;  ///< of the log
+  std::string sensor;  ///< empty: there is one
+  double background_ppm = 420.0;
+  std::optional<double> net_l;
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -109,7 +126,7 @@ struct Told {
 
 struct Command {
   std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish, Rehearse,
-               KitchenSalts>
+               KitchenSalts, KitchenSum, KitchenLog>
       wanted;
   std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;

@@ -1,20 +1,230 @@
 #include "programs/cli/words_kitchen.hpp"
 
+#include <fmt/format.h>
+
 #include <CLI/CLI.hpp>
 #include <utility>
 
 #include "core/air/salts.hpp"
-#include "settings/amount.hpp"
+#include "core/kitchen/breath.hpp"
+#include "core/kitchen/grain.hpp"
+#include "core/kitchen/mix.hpp"
+#include "core/kitchen/steam.hpp"
 
 namespace tubwarden::cli {
+namespace {
+
+[[noreturn]] void wrong_figure(const std::string& option, const std::string& why) {
+  throw CLI::ValidationError(option, why);
+}
+
+std::string known_materials() {
+  std::string names;
+  for (const Material& m : materials()) {
+    names += (names.empty() ? "" : ", ") + std::string(m.name);
+  }
+  return names;
+}
+
+Ingredient ingredient(const std::string& given) {
+  const std::size_t equals = given.find('=');
+  if (equals == std::string::npos) {
+    wrong_figure("MATERIAL", fmt::format("'{}' is no ingredient; allowed: a material and its mass, "
+                                         "like wheat-straw=4kg",
+                                         given));
+  }
+  const auto material = material_named(given.substr(0, equals));
+  if (!material) {
+    wrong_figure("MATERIAL", fmt::format("'{}' is not known here; allowed: {}",
+                                         given.substr(0, equals), known_materials()));
+  }
+  const auto kg = parse_amount(given.substr(equals + 1), Measure::mass);
+  if (!kg.ok()) wrong_figure("MATERIAL", kg.error().text);
+  return {*material, *kg};
+}
+
+}  // namespace
 
 KitchenWords::KitchenWords(Command& command, Add add) : command_(command), add_(std::move(add)) {}
 
+void KitchenWords::ask(CLI::App& sub, const std::string& name, const std::string& help) {
+  sub.add_option(name, texts_[name], help)->type_name("AMOUNT");
+}
+
+bool KitchenWords::given(const std::string& name) const {
+  const auto found = texts_.find(name);
+  return found != texts_.end() && !found->second.empty();
+}
+
+double KitchenWords::amount(const std::string& name, Measure measure,
+                            std::optional<double> otherwise) const {
+  if (!given(name)) {
+    if (otherwise) return *otherwise;
+    wrong_figure(name, fmt::format("is needed; write {}", allowed_units(measure)));
+  }
+  const auto value = parse_amount(texts_.at(name), measure);
+  if (!value.ok()) wrong_figure(name, value.error().text);
+  return *value;
+}
+
+void KitchenWords::take(const std::string& of, const Result<Sum>& sum) {
+  if (!sum.ok()) wrong_figure(of, sum.error().text);
+  command_.wanted = KitchenSum{*sum};
+}
+
 void KitchenWords::add_kitchen(CLI::App& to) {
-  CLI::App* kitchen =
-      add_(to, "kitchen", "Sums of the kitchen; no daemon.", "tubwarden kitchen salts --at 19C");
+  CLI::App* kitchen = add_(to, "kitchen", "Sums of the kitchen, from grain to air; no daemon.",
+                           "tubwarden kitchen grain --grain 2kg\n  tubwarden kitchen hold --gauge "
+                           "15psi --altitude 800m");
   kitchen->require_subcommand(1);
+  add_grain(*kitchen);
+  add_hold(*kitchen);
+  add_lethality(*kitchen);
+  add_substrate(*kitchen);
+  add_spawn(*kitchen);
+  add_casing(*kitchen);
+  add_fresh_air(*kitchen);
+  add_air_changes(*kitchen);
+  add_dew_point(*kitchen);
   add_salts(*kitchen);
+}
+
+void KitchenWords::add_grain(CLI::App& kitchen) {
+  CLI::App* sub = add_(kitchen, "grain", "Water for grain, its own moisture counted.",
+                       "tubwarden kitchen grain --grain 2kg --moisture 52%");
+  ask(*sub, "--grain", "the dry grain, as bought");
+  ask(*sub, "--own", "its moisture as bought; 11 % without");
+  ask(*sub, "--moisture", "what it is to have; 52 % without");
+  sub->callback([this] {
+    take("--grain", grain_sum({amount("--grain", Measure::mass),
+                               amount("--own", Measure::share, kGrainMoisture * 100.0) / 100.0,
+                               amount("--moisture", Measure::share, 52.0) / 100.0}));
+  });
+}
+
+void KitchenWords::add_hold(CLI::App& kitchen) {
+  CLI::App* sub = add_(kitchen, "hold", "How long a load is held at a gauge pressure and altitude.",
+                       "tubwarden kitchen hold --gauge 15psi --altitude 800m --lethality 15m");
+  ask(*sub, "--gauge", "what the gauge shows, never more than the vessel is rated for");
+  ask(*sub, "--altitude", "above the sea; 0 m without");
+  ask(*sub, "--lethality", "the F0 wanted, as a time at 121.1 C; 15m without");
+  sub->callback([this] {
+    const double f0_s = given("--lethality") ? [this] {
+      const auto time = parse_duration(texts_.at("--lethality"));
+      if (!time.ok()) wrong_figure("--lethality", time.error().text);
+      return seconds_of(*time);
+    }() : 900.0;
+    take("--gauge", hold_sum({amount("--gauge", Measure::gauge),
+                              amount("--altitude", Measure::length, 0.0), f0_s / 60.0}));
+  });
+}
+
+void KitchenWords::add_lethality(CLI::App& kitchen) {
+  CLI::App* sub = add_(kitchen, "lethality", "F0 of a temperature log.",
+                       "tubwarden kitchen lethality run-12.csv\n  tubwarden history cooker --csv | "
+                       "tubwarden kitchen lethality - --column air_temperature_c");
+  sub->add_option("FILE", log_.file, "CSV with `time` and the column; - for standard input")
+      ->required();
+  sub->add_option("--column", log_.column, "which column it is; temperature_c without");
+  sub->add_option("--sensor", log_.sensor, "whose lines, where there is a column `sensor`");
+  sub->callback([this] {
+    log_.what = KitchenLog::What::lethality;
+    if (log_.column.empty()) log_.column = "temperature_c";
+    command_.wanted = log_;
+  });
+}
+
+void KitchenWords::add_substrate(CLI::App& kitchen) {
+  CLI::App* sub = add_(kitchen, "substrate", "Water, gypsum and C:N of a substrate.",
+                       "tubwarden kitchen substrate wheat-straw=4kg horse-manure=6kg "
+                       "broiler-litter=1.5kg");
+  sub->add_option("MATERIAL", ingredients_, "MATERIAL=MASS, as it is: " + known_materials())
+      ->required();
+  ask(*sub, "--moisture", "what it is to have; 69 % without");
+  sub->callback([this] {
+    SubstrateWish wish;
+    for (const std::string& text : ingredients_) wish.ingredients.push_back(ingredient(text));
+    wish.target = amount("--moisture", Measure::share, wish.target * 100.0) / 100.0;
+    take("MATERIAL", substrate_sum(wish));
+  });
+}
+
+void KitchenWords::add_spawn(CLI::App& kitchen) {
+  CLI::App* sub = add_(kitchen, "spawn", "Spawn for a substrate, and jars of it.",
+                       "tubwarden kitchen spawn --substrate 5kg --rate 5% --jar 350g");
+  ask(*sub, "--substrate", "the wet substrate");
+  ask(*sub, "--rate", "of the wet substrate; 5 % without");
+  ask(*sub, "--jar", "the grain in one full jar");
+  sub->callback([this] {
+    take("--substrate", spawn_sum({amount("--substrate", Measure::mass),
+                                   amount("--rate", Measure::share, 5.0) / 100.0,
+                                   amount("--jar", Measure::mass, 0.0)}));
+  });
+}
+
+void KitchenWords::add_casing(CLI::App& kitchen) {
+  CLI::App* sub = add_(kitchen, "casing", "How much casing a tub takes.",
+                       "tubwarden kitchen casing --length 60cm --width 40cm --depth 4cm");
+  ask(*sub, "--length", "of the bed");
+  ask(*sub, "--width", "of the bed");
+  ask(*sub, "--depth", "of the casing; 4 cm without");
+  sub->callback([this] {
+    take("--depth",
+         casing_sum({amount("--length", Measure::length), amount("--width", Measure::length),
+                     amount("--depth", Measure::length, 0.04)}));
+  });
+}
+
+void KitchenWords::add_fresh_air(CLI::App& kitchen) {
+  CLI::App* sub =
+      add_(kitchen, "fresh-air", "Fresh air that holds a CO2 level.",
+           "tubwarden kitchen fresh-air --compost 5kg --mushrooms 500g --below 1000ppm");
+  ask(*sub, "--compost", "the wet substrate");
+  ask(*sub, "--mushrooms", "what stands on it; 0 kg without");
+  ask(*sub, "--below", "the level to stay under; 1000 ppm without");
+  ask(*sub, "--room", "the room's level; 420 ppm without");
+  ask(*sub, "--at", "the substrate's temperature; 16 C without");
+  ask(*sub, "--net", "the tub's net air, for air changes");
+  sub->callback([this] {
+    FreshAirWish wish;
+    wish.compost_kg = amount("--compost", Measure::mass);
+    wish.mushrooms_kg = amount("--mushrooms", Measure::mass, 0.0);
+    wish.keep_below_ppm = amount("--below", Measure::co2, wish.keep_below_ppm);
+    wish.room_ppm = amount("--room", Measure::co2, wish.room_ppm);
+    wish.celsius = amount("--at", Measure::temperature, wish.celsius);
+    if (given("--net")) wish.net_l = amount("--net", Measure::volume);
+    take("--compost", fresh_air_sum(wish));
+  });
+}
+
+void KitchenWords::add_air_changes(CLI::App& kitchen) {
+  CLI::App* sub = add_(kitchen, "air-changes", "Air changes an hour from a decay of CO2.",
+                       "tubwarden history tub-1 --from 2h --csv | tubwarden kitchen air-changes - "
+                       "--net 40L");
+  sub->add_option("FILE", log_.file, "CSV with `time` and the column; - for standard input")
+      ->required();
+  sub->add_option("--column", log_.column, "which column it is; co2_ppm without");
+  sub->add_option("--sensor", log_.sensor, "whose lines, where there is a column `sensor`");
+  ask(*sub, "--room", "the room's level; 420 ppm without");
+  ask(*sub, "--net", "the tub's net air, for the flow");
+  sub->callback([this] {
+    log_.what = KitchenLog::What::air_changes;
+    if (log_.column.empty()) log_.column = "co2_ppm";
+    log_.background_ppm = amount("--room", Measure::co2, log_.background_ppm);
+    if (given("--net")) log_.net_l = amount("--net", Measure::volume);
+    command_.wanted = log_;
+  });
+}
+
+void KitchenWords::add_dew_point(CLI::App& kitchen) {
+  CLI::App* sub = add_(kitchen, "dew-point", "Dew point and humidity ratio of an air.",
+                       "tubwarden kitchen dew-point --at 17C --humidity 90%");
+  ask(*sub, "--at", "the air's temperature");
+  ask(*sub, "--humidity", "its relative humidity");
+  sub->callback([this] {
+    take("--at", dew_sum({amount("--at", Measure::temperature)},
+                         {amount("--humidity", Measure::humidity)}));
+  });
 }
 
 void KitchenWords::add_salts(CLI::App& kitchen) {
@@ -22,25 +232,20 @@ void KitchenWords::add_salts(CLI::App& kitchen) {
                        "tubwarden kitchen salts\n  tubwarden kitchen salts NaCl=76.0 K2SO4=95.1 "
                        "--at 19C --tub tub-1 --sensor air");
   sub->add_option("POINT", salts_.points, "what the sensor read over a salt: NaCl=76.0, twice");
-  sub->add_option("--at", at_, "the temperature of jar and sensor, 10C to 30C; 20C without")
-      ->type_name("TEMPERATURE");
-  CLI::Option* tub = sub->add_option("--tub", salts_.tub, "whose record keeps it; with --sensor")
-                         ->type_name("TUB");
-  CLI::Option* sensor =
-      sub->add_option("--sensor", salts_.sensor, "which of its sensors it was")->type_name("ID");
-  tub->needs(sensor);
-  sensor->needs(tub);
+  ask(*sub, "--at", "the temperature of jar and sensor, 10C to 30C; 20C without");
+  sub->add_option("--tub", salts_.tub, "whose record keeps it; with --sensor")->type_name("TUB");
+  sub->add_option("--sensor", salts_.sensor, "which of its sensors it was; with --tub")
+      ->type_name("ID");
   sub->callback([this] {
-    if (!at_.empty()) {
-      const auto at = parse_amount(at_, Measure::temperature);
-      if (!at.ok()) throw CLI::ValidationError("--at", at.error().text);
-      if (!(Celsius{*at} >= kSaltsFrom && Celsius{*at} <= kSaltsTo)) {
-        throw CLI::ValidationError("--at", "'" + at_ + "' is outside 10 C to 30 C");
-      }
-      salts_.at_c = *at;
+    salts_.at_c = amount("--at", Measure::temperature, salts_.at_c);
+    if (!(Celsius{salts_.at_c} >= kSaltsFrom && Celsius{salts_.at_c} <= kSaltsTo)) {
+      wrong_figure("--at", "'" + texts_.at("--at") + "' is outside 10 C to 30 C");
+    }
+    if (salts_.tub.empty() != salts_.sensor.empty()) {
+      wrong_figure("--tub", "and --sensor stand together");
     }
     if (!salts_.tub.empty() && salts_.points.empty()) {
-      throw CLI::ValidationError("--tub", "keeps two points, and none is given");
+      wrong_figure("--tub", "keeps two points, and none is given");
     }
     command_.wanted = salts_;
   });

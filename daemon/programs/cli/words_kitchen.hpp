@@ -1,12 +1,17 @@
 // The words of the kitchen sums, which need no daemon. For words.cpp only.
-// Threading: as words.hpp. Failure: wrong words are thrown as the parser's own error, which
-// understand() takes.
+// Threading: as words.hpp. Failure: wrong words, and figures that make no sum, are thrown as the
+// parser's own error, which understand() takes.
 #pragma once
 
 #include <functional>
+#include <map>
+#include <optional>
 #include <string>
+#include <vector>
 
+#include "base/result.hpp"
 #include "programs/cli/words.hpp"
+#include "settings/amount.hpp"
 
 namespace CLI {
 class App;
@@ -26,11 +31,30 @@ class KitchenWords {
 
  private:
   void add_salts(CLI::App& kitchen);
+  void add_grain(CLI::App& kitchen);
+  void add_hold(CLI::App& kitchen);
+  void add_lethality(CLI::App& kitchen);
+  void add_substrate(CLI::App& kitchen);
+  void add_spawn(CLI::App& kitchen);
+  void add_casing(CLI::App& kitchen);
+  void add_fresh_air(CLI::App& kitchen);
+  void add_air_changes(CLI::App& kitchen);
+  void add_dew_point(CLI::App& kitchen);
+
+  /// An option whose text is taken when the command is understood.
+  void ask(CLI::App& sub, const std::string& name, const std::string& help);
+  bool given(const std::string& name) const;
+  /// In the kept unit; what is not given is `otherwise`, and without that is wrong words.
+  double amount(const std::string& name, Measure measure,
+                std::optional<double> otherwise = std::nullopt) const;
+  void take(const std::string& of, const Result<Sum>& sum);
 
   Command& command_;
   Add add_;
   KitchenSalts salts_;
-  std::string at_;
+  KitchenLog log_;
+  std::vector<std::string> ingredients_;
+  std::map<std::string, std::string> texts_;  ///< by option
 };
 
 }  // namespace tubwarden::cli
