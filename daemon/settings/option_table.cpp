@@ -128,6 +128,10 @@ constexpr OptionRow kRows[] = {
     {"warn", "above", T::amount, U::by_quantity, kAny, "", "", "Told when it is higher than this."},
     {"warn", "on_delay", T::amount, U::duration, within(0, kDay), "10m", "",
      "It must stay outside for so long."},
+    {"warn", "leaving_within", T::amount, U::duration, within(60, 3 * 3600), "", "",
+     "Told when it drifts out of its band within this, whatever is called; needs a keep, and is "
+     "not "
+     "for derived values."},
     {"fresh_air", "at_least", T::map, U::none, kAny, kRequired, "at_least",
      "So many air changes each so often; air moved for any reason counts."},
     {"at_least", "changes", T::number, U::none, within(0.01, 100), kRequired, "",

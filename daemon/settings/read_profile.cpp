@@ -63,12 +63,14 @@ std::optional<Warn> read_warn(const Section& quantity, Measure measure,
   if (outside && sides) {
     s->findings().error(s->key_at("outside"),
                         "'outside' says both limits; allowed: it, or below and above");
-  } else if (!outside && !sides && s->node().kind == YamlNode::Kind::map) {
+  } else if (!outside && !sides && !s->has("leaving_within") &&
+             s->node().kind == YamlNode::Kind::map) {
     s->findings().error(s->node(),
                         "'warn' needs a limit; allowed: outside: [below, above], below, above");
   }
   Warn warn;
   warn.on_delay = s->duration("on_delay").value_or(minutes(10));
+  warn.leaving_within = s->duration("leaving_within");
   warn.below = s->amount("below", measure);
   warn.above = s->amount("above", measure);
   if (warn.below && warn.above && *warn.below >= *warn.above) {
@@ -92,6 +94,11 @@ std::optional<QuantityPlan> read_phase_quantity(const Section& phase, Quantity q
   QuantityPlan plan;
   plan.keep = read_keep(*s, q);
   plan.warn = read_warn(*s, measure_of(q), plan.keep);
+  if (plan.warn && plan.warn->leaving_within && !plan.keep) {
+    const auto warn = s->section("warn");
+    warn->findings().error(warn->key_at("leaving_within"),
+                           "'leaving_within' tells of a band; it goes with a keep only");
+  }
   plan.glide = s->duration("glide").value_or(Duration{0});
   if (s->has("glide") && !s->has("keep")) {
     s->findings().error(s->key_at("glide"),
@@ -122,6 +129,11 @@ std::optional<DerivedPlan> read_derived(const Section& phase, Derived d) {
     keep = Keep{Keep::Form::between, (*both)[0], (*both)[1]};
   }
   plan.warn = read_warn(*s, measure_of(d), keep);
+  if (plan.warn && plan.warn->leaving_within) {
+    const auto warn = s->section("warn");
+    warn->findings().error(warn->key_at("leaving_within"),
+                           "'leaving_within' is for readings; leave it out of a derived value");
+  }
   return plan;
 }
 

@@ -94,6 +94,7 @@ void Chamber::State::stands(std::size_t actuator, Level level, Instant now) {
   const bool mist = plan.actuators[actuator].effect == Effect::humidify;
   if (mist && level == kRest) last_mist_end = now;
   note_run(actuator, now);
+  note_called(actuator, level, now);
   a.level = level;
   a.level_since = now;
 }
@@ -201,6 +202,7 @@ void Chamber::State::take_plan(ChamberPlan chamber, std::vector<TubPlan> standin
 
 void Chamber::State::begin_phase(Instant now) {
   for (QuantityState& q : quantities) q.hysteresis.reset();
+  drifts.forget();
   floor.begin(leader() ? leader()->phase.since : now, now);
 }
 
@@ -238,11 +240,13 @@ void Chamber::State::take_reading(const event::Reading& r, Instant now) {
   // With hands in the tub the air says little about the phase.
   if (hand(HandKind::attend)) {
     no_effect.forget();
+    drifts.forget();
     return portions.forget();
   }
   if (r.retained) return;
   heed(r.quantity, now);
   heed_effects(r.quantity, now);
+  heed_drift(r.quantity, now);
   of(r.quantity).recent.add(r.value, std::min(taken, now));
 }
 

@@ -84,6 +84,10 @@ std::array<QuantityView, kQuantities> Chamber::air(Instant now) const {
     }
     view.usable = usable.has_value();
     if (state.kept) view.keep = state.kept->band;
+    if (const auto leaving = state_->leaving(q, now)) {
+      view.leaves_in = leaving->at - now;
+      view.leaves_up = leaving->up;
+    }
     if (!phase || !phase->of(q) || !phase->of(q)->warn) continue;
     const Warn& warn = *phase->of(q)->warn;
     if (warn.below) view.warn_below = *warn.below + state.glide_shift;

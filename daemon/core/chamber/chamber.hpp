@@ -178,6 +178,9 @@ struct QuantityView {
   bool at_least = false;
   std::optional<Band> keep;  ///< where it is held now, glide included
   std::optional<double> warn_below, warn_above;
+  /// Until it leaves the band, where what is called does not turn it; and over which edge.
+  std::optional<Duration> leaves_in;
+  bool leaves_up = false;
 };
 
 struct ActuatorView {

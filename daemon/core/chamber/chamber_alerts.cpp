@@ -44,6 +44,9 @@ std::string advice(Quantity q, bool low) {
 
 using Told = ToldAlert;
 
+/// One slot of a bed that says otherwise, and a few of an air, do not take it back.
+constexpr Duration kDriftOffDelay = minutes(10);
+
 void judge_warn(Effects& effects, const std::string& place, Quantity q, QuantityState& state,
                 const PhasePlan* phase, Duration elapsed, Instant now) {
   const Warn* warn = phase && phase->of(q) && phase->of(q)->warn ? &*phase->of(q)->warn : nullptr;
@@ -79,6 +82,24 @@ void judge_warn(Effects& effects, const std::string& place, Quantity q, Quantity
     note(effects, timer.judge(out, warn->on_delay, kAlertOffDelay, now), timer, tell);
     wake_by(effects, timer.due(), now);
   }
+}
+
+std::string leaving_text(const std::string& place, Quantity q, const QuantityState& state,
+                         const std::optional<Leaving>& leaving, Instant now) {
+  if (!leaving || !state.kept || !state.sensed) {
+    const bool out =
+        state.kept && state.sensed &&
+        (state.sensed->value < state.kept->band.low || state.sensed->value > state.kept->band.high);
+    if (out) return fmt::format("{}: {} has left its band.", place, word_of(q));
+    return fmt::format("{}: {} no longer runs out of its band.", place, word_of(q));
+  }
+  const Band& band = state.kept->band;
+  return fmt::format(
+      "{}: {} is {} and {}: in about {} it is {} {}, its band's edge, and nothing that is called "
+      "turns it. {}",
+      place, word_of(q), amount(state.sensed->value, q), leaving->up ? "rises" : "falls",
+      spoken(duration_cast<minutes>(leaving->at - now)), leaving->up ? "above" : "below",
+      amount(leaving->up ? band.high : band.low, q), advice(q, !leaving->up));
 }
 
 std::string ceiling_text(const TubState& t) {
@@ -125,6 +146,37 @@ std::string stale_cause(const SensorPlan& sensor) {
   return fmt::format("sensor_{}_stale", sensor.id);
 }
 
+void Chamber::State::alert_drift(Effects& effects, const PhasePlan* phase, bool quiet,
+                                 Duration elapsed, Instant now) {
+  for (Quantity q : kAllQuantities) {
+    AlertTimer& timer = drifts.of[index_of(q)].alarm;
+    if (quiet) {
+      keep_quiet(timer);
+      continue;
+    }
+    const auto gone = leaving(q, now);
+    const auto tell = [&] {
+      return Told{{plan.id, fmt::format("{}_leaving", name_of(q))},
+                  AlertRank::today,
+                  leaving_text(plan.id, q, of(q), gone, now)};
+    };
+    const bool temperature = q == Quantity::air_temperature || q == Quantity::substrate_temperature;
+    const bool asked = phase && phase->of(q) && phase->of(q)->warn &&
+                       phase->of(q)->warn->leaving_within &&
+                       elapsed >= (temperature ? phase->settle_temperature : phase->settle_other);
+    if (!asked) {
+      note(effects, timer.withdraw(), timer, tell);
+      continue;
+    }
+    const bool soon = gone && gone->at - now <= *phase->of(q)->warn->leaving_within;
+    // A raised one stands until it has turned, or has left the band, where another cause tells.
+    const bool holds = soon || (timer.raised() && gone);
+    note(effects, timer.judge(holds, Duration{0}, kDriftOffDelay, now), timer, tell);
+    wake_by(effects, timer.due(), now);
+    if (gone && !soon) wake_by(effects, gone->at - *phase->of(q)->warn->leaving_within, now);
+  }
+}
+
 void Chamber::State::alert(Effects& effects, Instant now) {
   for (const AlertKey& key : std::exchange(orphans, {})) {
     for (Alert gone : standing) {
@@ -155,6 +207,7 @@ void Chamber::State::alert(Effects& effects, Instant now) {
     });
   }
 
+  alert_drift(effects, empty ? nullptr : phase, quiet, elapsed, now);
   alert_derived(effects, empty ? nullptr : phase, quiet, elapsed, now);
   alert_doubts(effects, quiet, empty, now);
   alert_effects(effects, quiet, empty, now);

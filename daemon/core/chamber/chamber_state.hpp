@@ -11,6 +11,7 @@
 #include "core/chamber/chamber.hpp"
 #include "core/chamber/derived_air.hpp"
 #include "core/chamber/doubts.hpp"
+#include "core/chamber/drift.hpp"
 #include "core/chamber/duty.hpp"
 #include "core/chamber/evidence.hpp"
 #include "core/chamber/no_effect.hpp"
@@ -98,6 +99,8 @@ struct ActuatorState {
     std::optional<FanMaster> master;
   };
   std::optional<Decided> decided;
+  /// The begin of runs that followed one another closely, and the end of the last.
+  std::optional<Instant> called_since, ran_until;
   DutyBook day;  ///< kept only with BlindRule::duty
   std::optional<BlindSpell> blind;
   std::optional<Instant> blind_until;  ///< the end of a blind run
@@ -139,6 +142,7 @@ struct Chamber::State {
   DoubtAlarms doubts;
   Evidence evidence;
   NoEffect no_effect;
+  Drifts drifts;
   Instant day_followed{};
   FloorClock floor;
   Portions portions;
@@ -233,6 +237,13 @@ struct Chamber::State {
   void follow_heat(Instant now);
   std::vector<Push> pushes(Instant now) const;
   void judge_sensors(Instant now);
+
+  // drift.cpp: what leaves its band.
+  void note_called(std::size_t actuator, Level level, Instant now);
+  void heed_drift(Quantity q, Instant now);
+  std::optional<Leaving> leaving(Quantity q, Instant now) const;
+  void alert_drift(Effects& effects, const PhasePlan* phase, bool quiet, Duration elapsed,
+                   Instant now);
 
   // blind.cpp: what blind actuators repeat.
   void follow_day(Instant now);

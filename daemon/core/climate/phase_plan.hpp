@@ -37,6 +37,8 @@ struct Warn {
   std::optional<double> below;
   std::optional<double> above;
   Duration on_delay = minutes(10);
+  /// Told when it is to leave the band within this; nothing: not told.
+  std::optional<Duration> leaving_within{};
   bool operator==(const Warn&) const = default;
 };
 

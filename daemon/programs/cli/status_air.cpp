@@ -98,6 +98,15 @@ void air_line(Page& page, const Json& air) {
             "  " + padded(band_text(reading), kBandWidth) + " " +
             page.ink(padded(word, kStandWidth), usable ? ink_of(stand) : Ink::warn) + " " +
             page.ink(right(age, kAgeWidth), usable ? Ink::faint : Ink::warn));
+  const auto leaves_s = number(air, "leaves_in_s");
+  const bool high = text(air, "leaves_over") == "high";
+  const auto edge = high ? reading.keep_high : reading.keep_low;
+  if (!leaves_s || !edge) return;
+  page.line("  " + page.ink(fmt::format("{} {} {} in about {}, and nothing that is called turns it",
+                                        short_word(page.said(air, "word")),
+                                        high ? "rises above" : "falls below", figure(*edge, unit),
+                                        shortly(*leaves_s)),
+                            Ink::warn));
 }
 
 void derived_lines(Page& page, const Json& chamber) {

@@ -28,6 +28,9 @@ void Warden::State::publish_air(Air& air) {
     if (!view.value || !view.usable) continue;
     body[std::string(member_of(q))] = rounded(*view.value, q);
     if (view.at_least) body[std::string(name_of(q)) + "_at_least"] = true;
+    if (view.leaves_in) {
+      body[std::string(name_of(q)) + "_leaves_in_s"] = std::round(seconds_of(*view.leaves_in));
+    }
     newest = newest ? std::max(*newest, view.seen) : view.seen;
   }
   const auto derived = air.chamber.derived();

@@ -42,6 +42,8 @@ Json quantity_view(Quantity q, const QuantityView& view, Instant now) {
   j["warn"] = view.warn_below || view.warn_above
                   ? Json::array({limit(view.warn_below), limit(view.warn_above)})
                   : Json(nullptr);
+  j["leaves_in_s"] = view.leaves_in ? Json(tenths(*view.leaves_in)) : Json(nullptr);
+  j["leaves_over"] = view.leaves_in ? Json(view.leaves_up ? "high" : "low") : Json(nullptr);
   return j;
 }
 
