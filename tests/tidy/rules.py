@@ -13,6 +13,7 @@ ROOMS = {
     "core/output": ("base",),
     "core/alert": ("base",),
     "core/grow": ("base", "core/air"),
+    "core/kitchen": ("base", "core/air"),
     "core/sensing": ("base", "core/air"),
     "core/climate": ("base", "core/air", "core/output"),
     "core/fit": ("base", "core/air", "core/climate"),

@@ -170,9 +170,11 @@ std::string report_page(const Rehearsed& r, const std::string& library) {
   fill(page, "{{heading}}", escaped(title));
   fill(page, "{{seed}}", std::to_string(r.seed));
   fill(page, "{{beside}}",
-       r.beside ? fmt::format("<span class=\"key beside\"></span> true, under {} ",
-                              name_of(*r.beside->control))
-                : "");
+       r.beside
+           ? fmt::format(
+                 "<span class=\"pair\"><span class=\"key beside\"></span> true, under {}</span> ",
+                 name_of(*r.beside->control))
+           : "");
   fill(page, "{{body}}", body);
   fill(page, "{{licence}}", kChartLicence);
   fill(page, "{{data}}", report_data(r));

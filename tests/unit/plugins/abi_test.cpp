@@ -16,8 +16,7 @@ static_assert(TW_KIND_ACTUATOR == 1 && TW_KIND_CHANNEL == 2);
 static_assert(TW_OK == 0 && TW_BAD_OPTION == 1 && TW_FAILED == 2 && TW_UNAVAILABLE == 3);
 static_assert(TW_REFUSED == 4);
 static_assert(TW_DEBUG == 0 && TW_INFO == 1 && TW_WARNING == 2 && TW_ERROR == 3);
-static_assert(TW_CAN_LEVEL == 1 && TW_IS_NETWORK == 2 && TW_HAS_WILL == 4 &&
-              TW_NAMES_FILES == 8);
+static_assert(TW_CAN_LEVEL == 1 && TW_IS_NETWORK == 2 && TW_HAS_WILL == 4 && TW_NAMES_FILES == 8);
 
 // The version comes first on every machine, so that any host can read it of any plugin.
 static_assert(offsetof(tw_plugin, abi) == 0 && offsetof(tw_plugin, size) == 4);
