@@ -37,7 +37,7 @@ void Watch::account(std::size_t actuator, Instant now) {
 void Watch::look_at_blind(std::size_t actuator, Quantity q, Instant now) {
   const ActuatorPlan& plan = plan_.actuators[actuator];
   const Output& o = outputs_[actuator];
-  if (o.by_safe) return;
+  if (o.by_safe || !o.blind_since) return;  // a hand that rests it repeats nothing
   const double share = std::min(kBlindMost, seconds_of(o.ran_before) / kBlindLearnedS);
   double period_s = 600.0;
   if (plan.limits.starts_per_hour > 0) {
