@@ -16,6 +16,16 @@ Reason lowering(const Chamber::State& s, Quantity q) {
   return reason;
 }
 
+bool room_is_drier(const Chamber::State& s, Instant now) {
+  const auto room_t = s.room_of(event::RoomQuantity::temperature, now);
+  const auto room_rh = s.room_of(event::RoomQuantity::humidity, now);
+  const auto& air = s.of(Quantity::air_temperature).sensed;
+  const auto& humid = s.of(Quantity::humidity).sensed;
+  return room_t && room_rh && air && humid &&
+         humidity_ratio(Celsius{*room_t}, Percent{*room_rh}) <
+             humidity_ratio(Celsius{air->value}, Percent{humid->value});
+}
+
 bool judged(const Chamber::State& s, FanTalk& talk, Quantity q) {
   if (s.of(q).sensed) return true;
   if (s.air.planned(q)) talk.blind = q;
@@ -79,10 +89,8 @@ void ask_co2(const Chamber::State& s, FanTalk& talk) {
 void ask_humidity(const Chamber::State& s, FanTalk& talk, Instant now) {
   const QuantityState& state = s.of(Quantity::humidity);
   if (!state.kept || !state.kept->lowers) return;
-  const auto room_t = s.room_of(event::RoomQuantity::temperature, now);
-  const auto room_rh = s.room_of(event::RoomQuantity::humidity, now);
-  const bool room_known = room_t && room_rh;
-  const auto& air = s.of(Quantity::air_temperature).sensed;
+  const bool room_known = s.room_of(event::RoomQuantity::temperature, now) &&
+                          s.room_of(event::RoomQuantity::humidity, now);
   if (room_known && !judged(s, talk, Quantity::humidity)) return;
   if (!state.sensed || state.hysteresis.call() != Call::lower) return;
   Reason reason = lowering(s, Quantity::humidity);
@@ -96,9 +104,7 @@ void ask_humidity(const Chamber::State& s, FanTalk& talk, Instant now) {
     reason.until = talk.wake;
     return talk.wait(Why::fan_coasting, reason);
   }
-  const double outside = humidity_ratio(Celsius{*room_t}, Percent{*room_rh});
-  const double inside = humidity_ratio(Celsius{air->value}, Percent{state.sensed->value});
-  if (outside >= inside) return talk.wait(Why::fan_no_help, reason);
+  if (!room_is_drier(s, now)) return talk.wait(Why::fan_no_help, reason);
   talk.say(FanMaster::humidity_high, Say::calls, reason);
 }
 

@@ -42,6 +42,10 @@ Reason lowering(const Chamber::State& s, Quantity q);
 /// Whether a kept quantity can be judged; notes the blindness of one that has a sensor.
 bool judged(const Chamber::State& s, FanTalk& talk, Quantity q);
 
+/// Whether the room's air would take water away: its humidity ratio is below this air's. Not where
+/// one of the four readings is missing.
+bool room_is_drier(const Chamber::State& s, Instant now);
+
 /// surfaces.cpp: calls where dew falls on the bed and the room's air would take it away.
 bool ask_dew(const Chamber::State& s, FanTalk& talk, Instant now);
 /// surfaces.cpp: calls for a part of each minute while surfaces dry after a watering; whether it is

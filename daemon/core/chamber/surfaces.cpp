@@ -143,12 +143,7 @@ bool ask_dew(const Chamber::State& s, FanTalk& talk, Instant now) {
   if (!s.surfaces.bed.holds() || !humid.kept || !humid.sensed) return false;
   // It takes the dew away, not the humidity that the phase keeps.
   if (humid.kept->raises && humid.sensed->value <= humid.kept->raise_start()) return false;
-  const auto room_t = s.room_of(event::RoomQuantity::temperature, now);
-  const auto room_rh = s.room_of(event::RoomQuantity::humidity, now);
-  const auto& air = s.of(Quantity::air_temperature).sensed;
-  if (!room_t || !room_rh || !air || s.runs_anywhere(Effect::humidify)) return false;
-  const double outside = humidity_ratio(Celsius{*room_t}, Percent{*room_rh});
-  if (outside >= humidity_ratio(Celsius{air->value}, Percent{humid.sensed->value})) return false;
+  if (s.runs_anywhere(Effect::humidify) || !room_is_drier(s, now)) return false;
   Reason reason = lowering(s, Quantity::humidity);
   reason.dew = dew_reason(s.surfaces);
   talk.say(FanMaster::humidity_high, Say::calls, reason);
@@ -169,15 +164,11 @@ std::optional<Wish> drying_wish(const Chamber::State& s, const PhasePlan& phase,
 bool ask_drying(const Chamber::State& s, FanTalk& talk, const PhasePlan& phase, Instant now) {
   const auto until = s.dries_until(&phase, now);
   const QuantityState& humid = s.of(Quantity::humidity);
-  const auto& air = s.of(Quantity::air_temperature).sensed;
-  const auto room_t = s.room_of(event::RoomQuantity::temperature, now);
-  const auto room_rh = s.room_of(event::RoomQuantity::humidity, now);
-  if (!until || !humid.sensed || !air || !room_t || !room_rh) return false;
+  if (!until || !humid.sensed) return false;
   if (humid.kept && humid.sensed->value < humid.kept->band.low - humid.kept->band.width()) {
     return false;  // drier than that harms pins
   }
-  const double outside = humidity_ratio(Celsius{*room_t}, Percent{*room_rh});
-  if (outside >= humidity_ratio(Celsius{air->value}, Percent{humid.sensed->value})) return false;
+  if (!room_is_drier(s, now)) return false;
   const Duration into = kGentleEach - (*until - now) % kGentleEach;
   const bool runs = into < kGentleRun;
   const Instant next = now + (runs ? kGentleRun - into : kGentleEach - into);
