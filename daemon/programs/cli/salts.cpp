@@ -2,10 +2,12 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <utility>
 
+#include "base/ensure.hpp"
 #include "base/text.hpp"
 #include "programs/cli/json_read.hpp"
 
@@ -72,10 +74,10 @@ Result<SaltPoint> salt_point(const std::string& given, Celsius at) {
     return bad(fmt::format("at {} C nothing is known of these salts; allowed: {} to {} C",
                            trimmed(at.value, 2), kSaltsFrom.value, kSaltsTo.value));
   }
-  for (const SaltTraits& s : salts()) {
-    if (s.salt == *named) return SaltPoint{s, value, *truth};
-  }
-  return bad(fmt::format("'{}' is no salt that is known here", given));
+  const auto of = std::find_if(salts().begin(), salts().end(),
+                               [&](const SaltTraits& s) { return s.salt == *named; });
+  ENSURE(of != salts().end());
+  return SaltPoint{*of, value, *truth};
 }
 
 std::string off_by(const SaltPoint& point) {

@@ -51,6 +51,19 @@ void KitchenWords::ask(CLI::App& sub, const std::string& name, const std::string
   sub.add_option(name, texts_[name], help)->type_name("AMOUNT");
 }
 
+void KitchenWords::ask_log(CLI::App& sub, const std::string& column) {
+  sub.add_option("FILE", log_.file, "CSV with `time` and the column; - for standard input")
+      ->required();
+  sub.add_option("--column", log_.column, "which column it is; " + column + " without");
+  sub.add_option("--sensor", log_.sensor, "whose lines, where there is a column `sensor`");
+}
+
+void KitchenWords::take_log(KitchenLog::What what, const std::string& column) {
+  log_.what = what;
+  if (log_.column.empty()) log_.column = column;
+  command_.wanted = log_;
+}
+
 bool KitchenWords::given(const std::string& name) const {
   const auto found = texts_.find(name);
   return found != texts_.end() && !found->second.empty();
@@ -123,15 +136,8 @@ void KitchenWords::add_lethality(CLI::App& kitchen) {
   CLI::App* sub = add_(kitchen, "lethality", "F0 of a temperature log.",
                        "tubwarden kitchen lethality run-12.csv\n  tubwarden history cooker --csv | "
                        "tubwarden kitchen lethality - --column air_temperature_c");
-  sub->add_option("FILE", log_.file, "CSV with `time` and the column; - for standard input")
-      ->required();
-  sub->add_option("--column", log_.column, "which column it is; temperature_c without");
-  sub->add_option("--sensor", log_.sensor, "whose lines, where there is a column `sensor`");
-  sub->callback([this] {
-    log_.what = KitchenLog::What::lethality;
-    if (log_.column.empty()) log_.column = "temperature_c";
-    command_.wanted = log_;
-  });
+  ask_log(*sub, "temperature_c");
+  sub->callback([this] { take_log(KitchenLog::What::lethality, "temperature_c"); });
 }
 
 void KitchenWords::add_substrate(CLI::App& kitchen) {
@@ -201,18 +207,13 @@ void KitchenWords::add_air_changes(CLI::App& kitchen) {
   CLI::App* sub = add_(kitchen, "air-changes", "Air changes an hour from a decay of CO2.",
                        "tubwarden history tub-1 --from 2h --csv | tubwarden kitchen air-changes - "
                        "--net 40L");
-  sub->add_option("FILE", log_.file, "CSV with `time` and the column; - for standard input")
-      ->required();
-  sub->add_option("--column", log_.column, "which column it is; co2_ppm without");
-  sub->add_option("--sensor", log_.sensor, "whose lines, where there is a column `sensor`");
+  ask_log(*sub, "co2_ppm");
   ask(*sub, "--room", "the room's level; 420 ppm without");
   ask(*sub, "--net", "the tub's net air, for the flow");
   sub->callback([this] {
-    log_.what = KitchenLog::What::air_changes;
-    if (log_.column.empty()) log_.column = "co2_ppm";
     log_.background_ppm = amount("--room", Measure::co2, log_.background_ppm);
     if (given("--net")) log_.net_l = amount("--net", Measure::volume);
-    command_.wanted = log_;
+    take_log(KitchenLog::What::air_changes, "co2_ppm");
   });
 }
 

@@ -43,6 +43,9 @@ class KitchenWords {
 
   /// An option whose text is taken when the command is understood.
   void ask(CLI::App& sub, const std::string& name, const std::string& help);
+  /// The words of a sum over a log, whose column is `column` where none is said.
+  void ask_log(CLI::App& sub, const std::string& column);
+  void take_log(KitchenLog::What what, const std::string& column);
   bool given(const std::string& name) const;
   /// In the kept unit; what is not given is `otherwise`, and without that is wrong words.
   double amount(const std::string& name, Measure measure,
