@@ -7,51 +7,12 @@
 #include <algorithm>
 
 #include "system/broker/gate.hpp"
-#include "system/hosts/bench.hpp"
+#include "system/hosts/relay_bench.hpp"
 
 namespace tubwarden {
 namespace {
 
-using namespace bench;
-using parts::Heard;
-
-constexpr const char* kTopic = "cellar/mister";
-constexpr const char* kWiring = R"({"topic":"cellar/mister","run":"RUN","rest":"0"})";
-
-OutputPlan relay(Duration lease = seconds(3)) {
-  OutputPlan result = plan("mister", "mqtt_relay", kWiring, lease);
-  result.network = true;
-  return result;
-}
-
-bool is_run(const Heard& heard) { return heard.payload == "RUN"; }
-bool is_rest(const Heard& heard) { return heard.payload == "0"; }
-
-std::size_t count(const std::string& text, const std::string& piece) {
-  std::size_t found = 0;
-  for (std::size_t at = text.find(piece); at != std::string::npos; at = text.find(piece, at + 1)) {
-    ++found;
-  }
-  return found;
-}
-
-class Relay : public testing::Test {
- protected:
-  void ready(Bench& b) {
-    ASSERT_TRUE(b.until_health("mister", OutputHealth::ready)) << b.last_why("mister");
-  }
-  bool hears(Bench& b, parts::Listener& listener, bool (*what)(const Heard&), std::size_t from = 0,
-             std::chrono::milliseconds limit = 5s) {
-    const auto heard = [&] {
-      const auto all = listener.heard(kTopic);
-      const auto begin = all.begin() + static_cast<long>(std::min(from, all.size()));
-      return std::any_of(begin, all.end(), what);
-    };
-    return b.until(heard, limit);
-  }
-
-  parts::Mosquitto broker_;
-};
+using namespace relay_bench;
 
 TEST_F(Relay, kill_9_of_the_host_lets_the_broker_send_the_will) {
   Bench b(kPlugins, site(broker_.url()));

@@ -6,55 +6,13 @@
 #include <algorithm>
 #include <ostream>
 
-#include "bench.hpp"
 #include "system/broker/gate.hpp"
+#include "system/hosts/relay_bench.hpp"
 
 namespace tubwarden {
 namespace {
 
-using namespace bench;
-using parts::Heard;
-
-constexpr const char* kTopic = "cellar/mister";
-constexpr const char* kWiring = R"({"topic":"cellar/mister","run":"RUN","rest":"0"})";
-constexpr const char* kConfirming =
-    R"({"topic":"cellar/mister","run":"RUN","rest":"0","confirm":"cellar/mister/now"})";
-
-OutputPlan relay(Duration lease = seconds(3), const char* wiring = kWiring, Level safe = kRest) {
-  OutputPlan result = plan("mister", "mqtt_relay", wiring, lease, safe);
-  result.network = true;
-  return result;
-}
-
-bool is_run(const Heard& heard) { return heard.payload == "RUN"; }
-bool is_rest(const Heard& heard) { return heard.payload == "0"; }
-
-std::size_t count(const std::string& text, const std::string& piece) {
-  std::size_t found = 0;
-  for (std::size_t at = text.find(piece); at != std::string::npos; at = text.find(piece, at + 1)) {
-    ++found;
-  }
-  return found;
-}
-
-class Relay : public testing::Test {
- protected:
-  void ready(Bench& b) {
-    ASSERT_TRUE(b.until_health("mister", OutputHealth::ready)) << b.last_why("mister");
-  }
-  bool hears(Bench& b, parts::Listener& listener, bool (*what)(const Heard&), std::size_t from = 0,
-             std::chrono::milliseconds limit = 5s) {
-    return b.until(
-        [&] {
-          const auto all = listener.heard(kTopic);
-          return from < all.size() &&
-                 std::any_of(all.begin() + static_cast<long>(from), all.end(), what);
-        },
-        limit);
-  }
-
-  parts::Mosquitto broker_;
-};
+using namespace relay_bench;
 
 TEST_F(Relay, safe_is_retained_and_run_is_not) {
   Bench b(kPlugins, site(broker_.url()));
