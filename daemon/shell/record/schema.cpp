@@ -2,6 +2,10 @@
 
 #include <span>
 
+#include "shell/record/schema_grow.hpp"
+#include "shell/record/schema_kept.hpp"
+#include "shell/record/schema_outbox.hpp"
+
 namespace tubwarden {
 namespace {
 
@@ -178,11 +182,17 @@ constexpr const char* kAppendOnly2[] = {"hand", "hand_end", "watering", "boot_cl
 
 /// What brings a file from one version to the next; a new file takes every step.
 struct Step {
+  int to_version;
   const char* tables;
   std::span<const char* const> append_only;
 };
-const Step kSteps[kSchemaVersion] = {
-    {kVersion1, kAppendOnly1}, {kVersion2, kAppendOnly2}, {kVersion3, {}}, {kVersion4, {}}};
+const Step kSteps[] = {{1, kVersion1, kAppendOnly1},
+                       {2, kVersion2, kAppendOnly2},
+                       {3, kVersion3, {}},
+                       {4, kVersion4, {}},
+                       {5, kGrowTables, kGrowAppendOnly},
+                       {5, kKeptTables, kKeptAppendOnly},
+                       {5, kOutboxTables, kOutboxAppendOnly}};
 
 void forbid_changes(sql::Database& db, const std::string& table) {
   for (const char* change : {"update", "delete"}) {
@@ -205,9 +215,10 @@ void prepare_record(sql::Database& db, const std::string& path) {
   }
   if (version == kSchemaVersion) return;
   sql::Transaction transaction(db);
-  for (int step = version; step < kSchemaVersion; ++step) {
-    db.run(kSteps[step].tables);
-    for (const char* table : kSteps[step].append_only) forbid_changes(db, table);
+  for (const Step& step : kSteps) {
+    if (step.to_version <= version) continue;
+    db.run(step.tables);
+    for (const char* table : step.append_only) forbid_changes(db, table);
   }
   db.run(("pragma user_version=" + std::to_string(kSchemaVersion)).c_str());
   transaction.commit();

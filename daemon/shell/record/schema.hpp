@@ -8,7 +8,7 @@
 
 namespace tubwarden {
 
-inline constexpr int kSchemaVersion = 4;
+inline constexpr int kSchemaVersion = 5;
 
 /// Makes a new file's tables, or brings an older file to this version, in one transaction. A newer
 /// one is refused.
