@@ -14,6 +14,7 @@ ROOMS = {
     "core/alert": ("base",),
     "core/grow": ("base", "core/air"),
     "core/kitchen": ("base", "core/air"),
+    "core/ledger": ("base", "core/air", "core/forecast"),
     "core/sensing": ("base", "core/air"),
     "core/climate": ("base", "core/air", "core/output"),
     "core/fit": ("base", "core/air", "core/climate"),
