@@ -18,7 +18,7 @@ std::string behind(const std::string& lead, const std::string& text) {
 }
 
 std::string dosed(double millilitres, const std::string& culture) {
-  return fmt::format("{} mL each of {}", trimmed(millilitres), " each", culture);
+  return fmt::format("{} mL each of {}", trimmed(millilitres), culture);
 }
 
 struct Teller {
@@ -41,7 +41,10 @@ struct Teller {
     return text;
   }
   std::string operator()(const JarsAdded& a) const {
-    std::string text = jars_told(a.jars) + behind(" of ", a.grain);
+    const std::string of = behind(" of ", a.grain);
+    std::string text = a.jars.size() == 1
+                           ? "jar " + a.jars.front() + of
+                           : fmt::format("{} jars{}, {}", a.jars.size(), of, told_ids(a.jars));
     if (a.fill_g) text += fmt::format(", {} g each", trimmed(*a.fill_g, 0));
     if (!a.vented) text += ", lid closed";
     text += behind(", from run ", a.run);

@@ -70,42 +70,37 @@ const PhaseSpan* Bed::phase_at(WallTime at) const {
 
 /// How each act changes the state; nothing is judged here.
 struct GrowTaking {
-  std::map<std::string, Culture>& cultures;
-  std::map<std::string, SterilisingRun>& runs;
-  std::map<std::string, Jar>& jars;
-  std::map<std::string, Mix>& mixes;
-  std::map<BedKey, Bed>& beds;
-  std::map<std::string, WallTime>& upkeep;
+  GrowState& s;
   WallTime at;
 
   Bed& bed(const std::string& tub, const std::string& batch) const {
-    Bed& found = beds[{tub, batch}];
+    Bed& found = s.beds[{tub, batch}];
     found.tub = tub;
     found.batch = batch;
     return found;
   }
   void dose(const std::string& culture, double millilitres) const {
-    Culture* from = in(cultures, culture);
+    Culture* from = in(s.cultures, culture);
     if (!from) return;
     from->used_ml += millilitres;
     if (!from->opened) from->opened = at;
   }
 
   void operator()(const CultureReceived& a) const {
-    cultures[a.culture] = {a.culture, a.strain, a.source, a.millilitres, 0.0, at, {}, {}};
+    s.cultures[a.culture] = {a.culture, a.strain, a.source, a.millilitres, 0.0, at, {}, {}};
   }
   void operator()(const CultureOpened& a) const {
-    if (Culture* culture = in(cultures, a.culture)) culture->opened = at;
+    if (Culture* culture = in(s.cultures, a.culture)) culture->opened = at;
   }
   void operator()(const CultureDiscarded& a) const {
-    if (Culture* culture = in(cultures, a.culture)) culture->discarded = at;
+    if (Culture* culture = in(s.cultures, a.culture)) culture->discarded = at;
   }
   void operator()(const Sterilised& a) const {
-    runs[a.run] = {a.run, a.what, at, a.hold, a.gauge_kpa, a.f0_minutes};
+    s.runs[a.run] = {a.run, a.what, at, a.hold, a.gauge_kpa, a.f0_minutes};
   }
   void operator()(const JarsAdded& a) const {
     for (const std::string& id : a.jars) {
-      Jar& jar = jars[id];
+      Jar& jar = s.jars[id];
       jar = Jar{};
       jar.id = id;
       jar.batch = a.batch;
@@ -124,7 +119,7 @@ struct GrowTaking {
   }
   void operator()(const JarsInoculated& a) const {
     for (const std::string& id : a.jars) {
-      Jar* jar = in(jars, id);
+      Jar* jar = in(s.jars, id);
       if (!jar) continue;
       jar->culture = a.culture;
       jar->dose_ml = a.dose_ml;
@@ -133,7 +128,7 @@ struct GrowTaking {
     dose(a.culture, a.dose_ml * static_cast<double>(a.jars.size()));
   }
   void operator()(const JarLookedAt& a) const {
-    Jar* jar = in(jars, a.jar);
+    Jar* jar = in(s.jars, a.jar);
     if (!jar) return;
     auto& looks = jar->looks;
     const auto later =
@@ -142,29 +137,29 @@ struct GrowTaking {
     looks.insert(later, {at, a.grown_pct});
   }
   void operator()(const JarShaken& a) const {
-    Jar* jar = in(jars, a.jar);
+    Jar* jar = in(s.jars, a.jar);
     if (!jar) return;
     jar->shaken.insert(std::upper_bound(jar->shaken.begin(), jar->shaken.end(), at), at);
   }
   void operator()(const JarsMoved& a) const {
     for (const std::string& id : a.jars) {
-      Jar* jar = in(jars, id);
+      Jar* jar = in(s.jars, id);
       if (!jar) continue;
       jar->shelf = a.shelf;
       jar->stays.push_back({at, a.shelf});
     }
   }
   void operator()(const JarContaminated& a) const {
-    Jar* jar = in(jars, a.jar);
+    Jar* jar = in(s.jars, a.jar);
     if (!jar) return;
     jar->contaminated = at;
     end_jar(*jar, JarFate::contaminated, at, a.seen);
   }
   void operator()(const JarDiscarded& a) const {
-    if (Jar* jar = in(jars, a.jar)) end_jar(*jar, JarFate::discarded, at, a.why);
+    if (Jar* jar = in(s.jars, a.jar)) end_jar(*jar, JarFate::discarded, at, a.why);
   }
   void operator()(const SubstrateMade& a) const {
-    mixes[a.mix] = {a.mix, a.of, at, a.dry_kg, a.water_kg};
+    s.mixes[a.mix] = {a.mix, a.of, at, a.dry_kg, a.water_kg};
   }
   void operator()(const TubSpawned& a) const {
     Bed& filled = bed(a.tub, a.batch);
@@ -174,12 +169,12 @@ struct GrowTaking {
     filled.substrate_kg = a.substrate_kg;
     filled.dry_kg = a.dry_kg;
     filled.surface_m2 = a.surface_m2;
-    if (const auto mix = mixes.find(a.mix); mix != mixes.end() && !a.dry_kg) {
+    if (const auto mix = s.mixes.find(a.mix); mix != s.mixes.end() && !a.dry_kg) {
       const Mix& m = mix->second;
       filled.dry_kg = a.substrate_kg * m.dry_kg / (m.dry_kg + m.water_kg);
     }
     for (const std::string& id : a.jars) {
-      Jar* jar = in(jars, id);
+      Jar* jar = in(s.jars, id);
       if (!jar) continue;
       end_jar(*jar, JarFate::mixed, at, "");
       jar->into_tub = a.tub;
@@ -214,17 +209,15 @@ struct GrowTaking {
     spoiled.contamination = a.seen;
   }
   void operator()(const Observed&) const {}
-  void operator()(const UpkeepDone& a) const { upkeep[a.what + " " + a.of] = at; }
+  void operator()(const UpkeepDone& a) const { s.upkeep[a.what + " " + a.of] = at; }
   void operator()(const Undone&) const {}
 };
 
-void GrowBook::take(State& state, const GrowEntry& entry) {
-  std::visit(GrowTaking{state.cultures, state.runs, state.jars, state.mixes, state.beds,
-                        state.upkeep, entry.at},
-             entry.act);
+void GrowBook::take(GrowState& state, const GrowEntry& entry) {
+  std::visit(GrowTaking{state, entry.at}, entry.act);
 }
 
-void GrowBook::take(State& state, const Told& told) {
+void GrowBook::take(GrowState& state, const Told& told) {
   Bed& bed = state.beds[{told.tub, told.batch}];
   bed.tub = told.tub;
   bed.batch = told.batch;
@@ -258,7 +251,7 @@ void GrowBook::phase(const std::string& tub, const std::string& batch, PhaseSpan
 }
 
 void GrowBook::rebuild() {
-  state_ = State{};
+  state_ = GrowState{};
   undone_.clear();
   for (std::size_t i = 0; i < entries_.size(); ++i) {
     const auto* undo = std::get_if<Undone>(&entries_[i].act);

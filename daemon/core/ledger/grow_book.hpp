@@ -102,6 +102,16 @@ struct GrowSite {
   std::vector<std::string> tubs, shelves;
 };
 
+/// All that stands, by id.
+struct GrowState {
+  std::map<std::string, Culture> cultures;
+  std::map<std::string, SterilisingRun> runs;
+  std::map<std::string, Jar> jars;
+  std::map<std::string, Mix> mixes;
+  std::map<BedKey, Bed> beds;
+  std::map<std::string, WallTime> upkeep;  ///< when last, by "what of"
+};
+
 class GrowBook {
  public:
   /// Whether the act can be true, done at `at`. Refused: overdrawn cultures, jars that are mixed
@@ -141,28 +151,20 @@ class GrowBook {
   std::vector<std::string> next_jars(std::size_t count) const;
 
  private:
-  friend struct GrowJudge;
-  struct State {
-    std::map<std::string, Culture> cultures;
-    std::map<std::string, SterilisingRun> runs;
-    std::map<std::string, Jar> jars;
-    std::map<std::string, Mix> mixes;
-    std::map<BedKey, Bed> beds;
-    std::map<std::string, WallTime> upkeep;  ///< by "what of"
-  };
   struct Told {
     std::string tub, batch;
     PhaseSpan span;
   };
+  Outcome judge_undo(const Undone& undo, WallTime now, const GrowSite& site) const;
   void rebuild();
-  static void take(State& state, const GrowEntry& entry);
-  static void take(State& state, const Told& told);
+  static void take(GrowState& state, const GrowEntry& entry);
+  static void take(GrowState& state, const Told& told);
 
   std::vector<GrowEntry> entries_;
   std::set<std::int64_t> undone_;  ///< entries taken back by another
   std::set<std::size_t> dropped_;  ///< places of what the record could not keep
   std::vector<Told> phases_;
-  State state_;
+  GrowState state_;
   std::int64_t highest_jar_ = 0;
 };
 
