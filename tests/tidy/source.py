@@ -93,7 +93,7 @@ _SCOPE = re.compile(r"^\s*(inline\s+)?(namespace|class|struct|union|enum|extern)
 def functions(code):
     """Every function of blanked C++ with its length in lines, its head counted."""
     found, stack, head_start = [], [], 0
-    for match in re.finditer(r"[{};]|^[ \t]*#[^\n]*$", code, re.M):
+    for match in re.finditer(r"[{};]|^[ \t]*#(?:[^\n]*\\\n)*[^\n]*$", code, re.M):
         sign = match.group(0).lstrip()[0]
         inside = any(kind == "function" for kind, *_ in stack)
         ends_head = True
