@@ -1,0 +1,90 @@
+// The readings and runs of each air, as far back as the paper shows, and what has come since. Asks by
+// the function it is given; draws nothing. Moments are ms since 1970.
+
+const POINTS_WANTED = 300;
+const GAP_LEAST_MS = 150000;
+
+/** Widths the daemon's means are asked in: whole steps, so that lines do not wander between asks. */
+const WIDTHS_S = [10, 20, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400];
+
+export function widthFor(from, to) {
+  const wanted = (to - from) / 1000 / POINTS_WANTED;
+  return WIDTHS_S.find((w) => w >= wanted) ?? WIDTHS_S.at(-1);
+}
+
+/** The first sensor that tells a quantity is the one that is drawn, unless another has more to say. */
+function longest(series) {
+  const best = new Map();
+  for (const one of series) {
+    const before = best.get(one.quantity);
+    if (!before || one.points.length > before.points.length) best.set(one.quantity, one);
+  }
+  return best;
+}
+
+export class Past {
+  constructor(get) {
+    this.get = get;
+    this.airs = new Map(); // chamber -> {from, to, every, quantities: Map, runs: []}
+  }
+
+  /** Asks for a chamber's past between two moments, in as many answers as it takes. */
+  async load(chamber, from, to) {
+    const every = widthFor(from, to);
+    const air = { from, to, every, quantities: new Map(), runs: [] };
+    const begin = Math.floor(from / 1000 / every) * every * 1000;
+    let next = new Date(begin).toISOString();
+    const end = new Date(to).toISOString();
+    while (next && next < end) {
+      const answer = await this.get("history", { chamber, from: next, to: end, every_s: every });
+      for (const [quantity, series] of longest(answer.series)) {
+        const points = air.quantities.get(quantity) ?? [];
+        for (const [at, low, mean = low, high = low] of series.points) {
+          points.push({ at: Date.parse(at), low, mean, high });
+        }
+        air.quantities.set(quantity, points);
+      }
+      for (const run of answer.runs) {
+        const at = Date.parse(run.began);
+        air.runs.push({ id: run.id, from: at, to: at + run.lasted_s * 1000, now: run.now });
+      }
+      next = answer.next;
+    }
+    this.airs.set(chamber, air);
+    return air;
+  }
+
+  points(chamber, quantity) {
+    return this.airs.get(chamber)?.quantities.get(quantity) ?? [];
+  }
+
+  runs(chamber, id) {
+    return (this.airs.get(chamber)?.runs ?? []).filter((run) => run.id === id);
+  }
+
+  gap(chamber) {
+    return Math.max(GAP_LEAST_MS, 2.5 * 1000 * (this.airs.get(chamber)?.every ?? 60));
+  }
+
+  /** Takes in what is known of an air at `now` (ms): the newest reading of each quantity. */
+  hear(chamber, now) {
+    const air = this.airs.get(chamber.id);
+    if (!air) return;
+    for (const q of chamber.air) {
+      if (q.value === null || !q.usable) continue;
+      const points = air.quantities.get(q.quantity) ?? [];
+      air.quantities.set(q.quantity, points);
+      const last = points.at(-1);
+      if (last && now <= last.at) continue;
+      points.push({ at: now, low: q.value, mean: q.value, high: q.value });
+    }
+    for (const output of chamber.actuators) this.hearOutput(air, output, now);
+  }
+
+  hearOutput(air, output, now) {
+    const open = air.runs.findLast((run) => run.id === output.id && run.now);
+    if (open) open.to = Math.max(open.from + 100, now);
+    if (output.level_pct > 0 && !open) air.runs.push({ id: output.id, from: now, to: now, now: true });
+    if (!(output.level_pct > 0) && open) open.now = false;
+  }
+}
