@@ -136,9 +136,10 @@ struct GrowRules {
     return &it->second;
   }
 
+  /// One that stood then: what was seen before it was mixed may be entered afterwards.
   Result<const Jar*> standing_jar(const std::string& id) const {
     const auto jar = any_jar(id);
-    if (!jar.ok() || (*jar)->stands()) return jar;
+    if (!jar.ok() || (*jar)->stands() || at < (*jar)->fate_at) return jar;
     return refused(
         fmt::format("jar {} {}; if that is wrong, take it back with: tubwarden undo "
                     "ENTRY (tubwarden trace {} shows the entries)",
