@@ -14,6 +14,8 @@ std::string_view name_of(PhaseCause cause) {
       return "file";
     case PhaseCause::correction:
       return "correction";
+    case PhaseCause::plan:
+      return "plan";
   }
   ENSURE(false);
 }

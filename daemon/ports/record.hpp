@@ -6,6 +6,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <map>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -17,11 +18,13 @@
 #include "base/stamp.hpp"
 #include "base/time.hpp"
 #include "core/chamber/hand.hpp"
+#include "core/climate/kept_climate.hpp"
 #include "core/output/output_plan.hpp"
 
 namespace tubwarden {
 
-enum class PhaseCause { opened, command, file, correction };
+/// `plan`: the profile's `next` with `how: go`.
+enum class PhaseCause { opened, command, file, correction, plan };
 std::string_view name_of(PhaseCause cause);
 
 struct BatchOpened {
@@ -52,6 +55,15 @@ struct PhaseTransition {
   std::optional<std::int64_t> corrects;  ///< the transition that this one takes back
   /// Time already spent in `to` (a correction resumes it); zero otherwise.
   Duration elapsed_before{0};
+  int flush = 0;  ///< the flush that `to` belongs to, for the sentence; 0: none
+};
+/// The climate kept in a phase that ends: before the transition (or the end of the placement) that
+/// ends it, in the same transaction. A correction has none: the phase that it takes back never was.
+struct PhaseKept {
+  std::string tub, batch, phase;
+  int flush = 0;  ///< 0: the phase belongs to none
+  Duration lasted{0};
+  KeptSums kept;
 };
 /// Bookkeeping, not an act: the last phase value seen in a tub's file, and whether the grower was
 /// asked.
@@ -103,9 +115,9 @@ struct PlaceSeen {
   std::string tub, value;
 };
 
-using EntryBody =
-    std::variant<BatchOpened, ProfileEdited, Placed, PlacementEnded, PhaseTransition, FileSeen,
-                 GlideStarted, Act, AlertNoted, HandTaken, HandEnded, Watered, PlaceSeen>;
+using EntryBody = std::variant<BatchOpened, ProfileEdited, Placed, PlacementEnded, PhaseTransition,
+                               FileSeen, GlideStarted, Act, AlertNoted, HandTaken, HandEnded,
+                               Watered, PlaceSeen, PhaseKept>;
 
 struct Entry {
   Stamp stamp;
@@ -131,6 +143,30 @@ struct TubRecord {
   /// The last checkpoint of the phase's elapsed time (see Record::checkpoint), if any.
   std::optional<Duration> checkpoint_elapsed;
   Stamp checkpoint;
+  /// How often each phase was entered in this batch; transitions taken back do not count.
+  std::map<std::string, int> entered;
+  bool plan_taken_back = false;           ///< the last transition took one of the plan's own back
+  std::optional<KeptSums> kept;           ///< of this phase, by its last checkpoint
+  std::optional<KeptSums> previous_kept;  ///< of the phase before, for a correction
+};
+
+/// Bookkeeping, not an act: the climate kept so far in the phase that `transition` began.
+struct KeptNow {
+  std::int64_t transition = 0;
+  PhaseKept so_far;
+};
+
+/// The climate of one phase of one tub, for a report.
+struct KeptRow {
+  struct Raised {
+    std::string cause;
+    int times = 0;
+  };
+  PhaseKept phase;             ///< of a phase that lasts still: by its last checkpoint
+  Stamp from;                  ///< when the tub entered it
+  std::optional<Stamp> to;     ///< nothing: it lasts still
+  std::vector<Raised> alerts;  ///< of the tub and of the air it stood in, by cause
+  double watered_ml = 0.0;     ///< by hand
 };
 
 /// One line of a time line, as a person reads it.
@@ -248,6 +284,8 @@ class Record {
   virtual void learned(LearnedRow row) = 0;
   /// Replaces the air's book before; best effort, no answer.
   virtual void book(BookRow row) = 0;
+  /// Replaces what was kept of the tub before; best effort, no answer.
+  virtual void kept_now(KeptNow now) = 0;
   virtual void reading(ReadingRow row) = 0;
   virtual void decision(DecisionRow row) = 0;
   virtual void run(RunRow row) = 0;
@@ -266,6 +304,10 @@ class Record {
   /// The phases of a tub, or of all tubs of a batch, oldest first.
   virtual void phases(const std::string& tub_or_batch,
                       std::function<void(Result<std::vector<PhaseRow>>)> done) = 0;
+  /// The climate kept in each phase of a batch's tubs, oldest first; those that last still behind
+  /// those that ended. What was taken back is left out.
+  virtual void climate_kept(const std::string& batch,
+                            std::function<void(Result<std::vector<KeptRow>>)> done) = 0;
   /// The time line of a batch, oldest first; at most `limit` newest rows.
   virtual void timeline(const std::string& batch, std::size_t limit,
                         std::function<void(Result<std::vector<TimelineRow>>)> done) = 0;

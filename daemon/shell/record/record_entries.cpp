@@ -24,7 +24,11 @@ std::string phase_text(const PhaseTransition& p) {
     case PhaseCause::correction:
       text += ", a slip taken back";
       break;
+    case PhaseCause::plan:
+      text += ", by its plan";
+      break;
   }
+  if (p.flush > 0) text += fmt::format(", flush {}", p.flush);
   if (!p.note.empty()) text += ": " + p.note;
   return text;
 }
@@ -96,7 +100,13 @@ std::int64_t RecordFile::put(const Entry& entry, const PlacementEnded& p) {
 }
 
 std::int64_t RecordFile::put(const Entry& entry, const PhaseTransition& p) {
-  const auto id = spine(entry, "phase", {p.tub, "", p.batch}, phase_text(p), p.corrects);
+  std::optional<std::int64_t> corrects = p.corrects;
+  if (p.cause == PhaseCause::correction && !corrects) {
+    // What it takes back was not on disk yet when it was decided; by now it is.
+    sql::Statement last(db_, "select max(entry) from phase_change where tub=? and batch=?");
+    if (last.bind(p.tub, p.batch).step() && !last.is_null(0)) corrects = last.integer(0);
+  }
+  const auto id = spine(entry, "phase", {p.tub, "", p.batch}, phase_text(p), corrects);
   sql::Statement(db_, "insert into phase_change values(?,?,?,?,?,?,?,?)")
       .bind(id, p.tub, p.batch, p.from, p.to, name_of(p.cause), p.note, ns(p.elapsed_before))
       .run();

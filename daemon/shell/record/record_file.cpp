@@ -1,5 +1,7 @@
 #include "shell/record/record_file.hpp"
 
+#include <utility>
+
 #include "base/ensure.hpp"
 #include "core/grow/phase_truth.hpp"
 #include "shell/record/schema.hpp"
@@ -36,6 +38,7 @@ std::vector<TubRecord> RecordFile::tubs() {
     tub.batch = s.text(2);
     fill_phases(tub);
     fill_bookkeeping(tub);
+    fill_kept(tub);
     if (!tub.phase.empty()) found.push_back(std::move(tub));
   }
   return found;
@@ -45,17 +48,22 @@ void RecordFile::fill_phases(TubRecord& tub) {
   sql::Statement s(
       db_,
       "select c.entry, c.to_phase, c.elapsed_before_ns, e.wall_ms, e.wall_set, "
-      "e.boot_id, e.boot_ns, e.corrects from phase_change c join told e on e.id=c.entry "
+      "e.boot_id, e.boot_ns, e.corrects, c.cause from phase_change c join told e on e.id=c.entry "
       "where c.tub=? and c.batch=? order by c.entry");
   s.bind(tub.tub, tub.batch);
+  std::string cause;
   while (s.step()) {
     const Stamp since = stamp_at(s, 3);
+    const std::string cause_before = std::exchange(cause, s.text(8));
+    tub.plan_taken_back = !s.is_null(7) && cause_before == name_of(PhaseCause::plan);
     if (s.is_null(7)) {
+      ++tub.entered[s.text(1)];
       tub.previous_phase = tub.phase;
       tub.previous_transition = tub.transition;
       tub.previous_elapsed =
           tub.phase.empty() ? Duration{0} : elapsed_at(tub.since, tub.elapsed_before, since);
     } else {
+      --tub.entered[tub.phase];
       tub.previous_phase.clear();
       tub.previous_transition = 0;
       tub.previous_elapsed = Duration{0};

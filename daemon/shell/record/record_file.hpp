@@ -2,6 +2,7 @@
 // Threading: one thread. Failure: throws SqlError; nothing of a failed transaction is kept.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -25,6 +26,7 @@ class RecordFile {
                   const Stamp& stamp);
   void learned(const LearnedRow& row);
   void book(const BookRow& row);
+  void kept_now(const KeptNow& now);
   /// Notes by how much the wall clock is ahead of the boot clock, unless that is known already.
   void clock_set(const Stamp& now);
 
@@ -38,6 +40,7 @@ class RecordFile {
   std::vector<BookRow> books();
   std::vector<PlacementRow> placements(const std::string& tub_or_batch);
   std::vector<PhaseRow> phases(const std::string& tub_or_batch);
+  std::vector<KeptRow> climate_kept(const std::string& batch);
 
  private:
   struct Of {
@@ -60,7 +63,20 @@ class RecordFile {
   std::int64_t put(const Entry& entry, const HandEnded& h);
   std::int64_t put(const Entry& entry, const Watered& w);
   std::int64_t put(const Entry& entry, const PlaceSeen& p);
+  std::int64_t put(const Entry& entry, const PhaseKept& k);
   void fill_phases(TubRecord& tub);
+  void fill_kept(TubRecord& tub);
+  /// Where a transition leads, a correction back to the stay before.
+  struct Stay {
+    std::int64_t change = 0;
+    std::int64_t begun_by = 0;  ///< the transition that began the stay
+    bool taken_back = false;
+    Stamp since{};
+  };
+  std::map<std::string, std::vector<Stay>> stays_of(const std::string& batch);  ///< by tub
+  KeptSums sums_of_entry(std::int64_t entry);
+  KeptSums sums_of_now(const std::string& tub);
+  void add_events(KeptRow& row, std::int64_t from_entry, std::int64_t to_entry);
   void fill_bookkeeping(TubRecord& tub);
 
   sql::Database db_;

@@ -239,6 +239,21 @@ void SqliteRecord::book(BookRow row) {
       [](const Result<Done>&) {});  // a failure was counted where it happened
 }
 
+void SqliteRecord::kept_now(KeptNow now) {
+  impl_->ask_later<Done>(
+      [now = std::move(now)](RecordFile& file) {
+        file.kept_now(now);
+        return Done{};
+      },
+      [](const Result<Done>&) {});  // a failure was counted where it happened
+}
+
+void SqliteRecord::climate_kept(const std::string& batch,
+                                std::function<void(Result<std::vector<KeptRow>>)> done) {
+  impl_->ask_later<std::vector<KeptRow>>(
+      [batch](RecordFile& file) { return file.climate_kept(batch); }, std::move(done));
+}
+
 Result<std::vector<BookRow>> SqliteRecord::books() {
   return impl_->ask<std::vector<BookRow>>([](RecordFile& file) { return file.books(); });
 }

@@ -48,6 +48,9 @@ class SqliteRecord final : public Record {
   Result<std::vector<HandOpen>> open_hands() override;
   void learned(LearnedRow row) override;
   void book(BookRow row) override;
+  void kept_now(KeptNow now) override;
+  void climate_kept(const std::string& batch,
+                    std::function<void(Result<std::vector<KeptRow>>)> done) override;
   Result<std::vector<BookRow>> books() override;
   Result<std::vector<LearnedRow>> learned() override;
   RecordCounters counters() const override;

@@ -257,7 +257,7 @@ struct RecordVersions : RecordTest {
 
 TEST_F(RecordVersions, TheFirstVersionOpensAndKeepsAll) {
   start_from("record-v1.db");
-  EXPECT_EQ(sqlite("pragma user_version").out, "4\n");
+  EXPECT_EQ(sqlite("pragma user_version").out, "5\n");
   EXPECT_EQ(tub().phase, "fruiting");
   EXPECT_EQ(tub().previous_phase, "colonization");
   EXPECT_EQ(tub().file_seen, "fruiting");

@@ -113,6 +113,13 @@ struct SlowRecord final : Record {
   std::vector<BookRow> book_rows;
   void book(BookRow row) override { book_rows.push_back(std::move(row)); }
   Result<std::vector<BookRow>> books() override { return book_rows; }
+  std::vector<KeptNow> kept_rows;
+  std::vector<KeptRow> kept_phases;
+  void kept_now(KeptNow now) override { kept_rows.push_back(std::move(now)); }
+  void climate_kept(const std::string&,
+                    std::function<void(Result<std::vector<KeptRow>>)> done) override {
+    done(kept_phases);
+  }
   void reading(ReadingRow row) override { readings.push_back(std::move(row)); }
   void decision(DecisionRow row) override { decided.push_back(std::move(row)); }
   void run(RunRow row) override { runs.push_back(std::move(row)); }
