@@ -19,6 +19,7 @@
 #include "base/time.hpp"
 #include "core/chamber/hand.hpp"
 #include "core/climate/kept_climate.hpp"
+#include "core/ledger/grow_act.hpp"
 #include "core/output/output_plan.hpp"
 
 namespace tubwarden {
@@ -110,6 +111,12 @@ struct Watered {
   std::string tub, chamber, batch;
   double millilitres = 0.0;
 };
+/// What a grower did with cultures, jars, runs, mixes and beds. `entry` and `who` of the act are
+/// the record's to give; an Undone corrects the entry that it names.
+struct GrowNoted {
+  GrowEntry grow;
+  std::string tub, batch;  ///< whose time line shows it; empty: none
+};
 /// Bookkeeping, not an act: the chamber last seen in a tub's file.
 struct PlaceSeen {
   std::string tub, value;
@@ -117,7 +124,7 @@ struct PlaceSeen {
 
 using EntryBody = std::variant<BatchOpened, ProfileEdited, Placed, PlacementEnded, PhaseTransition,
                                FileSeen, GlideStarted, Act, AlertNoted, HandTaken, HandEnded,
-                               Watered, PlaceSeen, PhaseKept>;
+                               Watered, PlaceSeen, PhaseKept, GrowNoted>;
 
 struct Entry {
   Stamp stamp;
@@ -176,6 +183,8 @@ struct TimelineRow {
   bool mended = false;  ///< made before the clock was set; the time was found afterwards
   std::string who, kind, tub, chamber, batch, text;
   std::optional<std::int64_t> corrects;
+  std::optional<WallTime> done;  ///< of a grower's act: when it was done; may be earlier
+  std::string photo;             ///< path of a picture; empty: none
 };
 
 /// Bookkeeping, not an act: what was learned of a mister and of the sensor that it is judged by.
@@ -236,6 +245,12 @@ struct PlacementRow {
 struct PhaseRow {
   std::string tub, batch, phase;
   Stamp since;
+};
+
+/// The newest act of a kind, of a tub; of none with `tub` empty.
+struct ActRow {
+  std::string tub;
+  Stamp at;
 };
 
 struct HistoryAsk {
@@ -326,6 +341,12 @@ class Record {
   virtual Result<std::vector<LearnedRow>> learned() = 0;
   /// The water books, by chamber. Blocking; at the start only.
   virtual Result<std::vector<BookRow>> books() = 0;
+  /// All that growers noted, in the record's order. Blocking; at the start only.
+  virtual Result<std::vector<GrowEntry>> grow_entries() = 0;
+  /// The phases of all tubs, oldest first. Blocking; at the start only.
+  virtual Result<std::vector<PhaseRow>> all_phases() = 0;
+  /// The newest act that is called `what`, of each tub. Blocking; at the start only.
+  virtual Result<std::vector<ActRow>> last_acts(const std::string& what) = 0;
   virtual RecordCounters counters() const = 0;
 };
 

@@ -123,6 +123,8 @@ TimelineRow row_of(const sql::Statement& s) {
   row.text = s.text(10);
   if (!s.is_null(11)) row.corrects = s.integer(11);
   row.mended = s.integer(12) != 0;
+  if (!s.is_null(13)) row.done = WallTime(milliseconds(s.integer(13)));
+  row.photo = s.text(14);
   return row;
 }
 
@@ -132,8 +134,8 @@ std::vector<TimelineRow> RecordFile::timeline(const std::string& batch, std::siz
   sql::Statement s(
       db_,
       "select * from (select id, kind, wall_ms, wall_set, boot_id, boot_ns, who, tub, "
-      "chamber, batch, text, corrects, mended from told where batch=? order by id desc limit ?) "
-      "order by id");
+      "chamber, batch, text, corrects, mended, g.at_ms, g.photo from told left join grow_entry g "
+      "on g.entry=id where batch=? order by id desc limit ?) order by id");
   s.bind(batch, static_cast<std::int64_t>(limit));
   std::vector<TimelineRow> rows;
   while (s.step()) rows.push_back(row_of(s));
@@ -144,7 +146,8 @@ std::vector<TimelineRow> RecordFile::batches() {
   sql::Statement s(
       db_,
       "select e.id, e.kind, e.wall_ms, e.wall_set, e.boot_id, e.boot_ns, e.who, e.tub, "
-      "e.chamber, e.batch, e.text, e.corrects, e.mended from batch b join told e on e.id=b.entry "
+      "e.chamber, e.batch, e.text, e.corrects, e.mended, null, '' from batch b join told e on "
+      "e.id=b.entry "
       "order by e.id");
   std::vector<TimelineRow> rows;
   while (s.step()) rows.push_back(row_of(s));
@@ -216,6 +219,26 @@ std::vector<PhaseRow> RecordFile::phases(const std::string& tub_or_batch) {
   s.bind(tub_or_batch);
   std::vector<PhaseRow> rows;
   while (s.step()) rows.push_back({s.text(0), s.text(1), s.text(2), stamp_at(s, 3)});
+  return rows;
+}
+
+std::vector<PhaseRow> RecordFile::all_phases() {
+  sql::Statement s(db_,
+                   "select c.tub, c.batch, c.to_phase, e.wall_ms, e.wall_set, e.boot_id, e.boot_ns "
+                   "from phase_change c join told e on e.id=c.entry order by c.entry");
+  std::vector<PhaseRow> rows;
+  while (s.step()) rows.push_back({s.text(0), s.text(1), s.text(2), stamp_at(s, 3)});
+  return rows;
+}
+
+std::vector<ActRow> RecordFile::last_acts(const std::string& what) {
+  sql::Statement s(db_,
+                   "select e.tub, e.wall_ms, e.wall_set, e.boot_id, e.boot_ns from told e where "
+                   "e.id in (select max(a.entry) from act a join entry t on t.id=a.entry where "
+                   "a.what=? group by t.tub) order by e.tub");
+  s.bind(what);
+  std::vector<ActRow> rows;
+  while (s.step()) rows.push_back({s.text(0), stamp_at(s, 1)});
   return rows;
 }
 

@@ -41,6 +41,9 @@ class RecordFile {
   std::vector<PlacementRow> placements(const std::string& tub_or_batch);
   std::vector<PhaseRow> phases(const std::string& tub_or_batch);
   std::vector<KeptRow> climate_kept(const std::string& batch);
+  std::vector<PhaseRow> all_phases();
+  std::vector<GrowEntry> grow_entries();
+  std::vector<ActRow> last_acts(const std::string& what);
 
  private:
   struct Of {
@@ -64,6 +67,7 @@ class RecordFile {
   std::int64_t put(const Entry& entry, const Watered& w);
   std::int64_t put(const Entry& entry, const PlaceSeen& p);
   std::int64_t put(const Entry& entry, const PhaseKept& k);
+  std::int64_t put(const Entry& entry, const GrowNoted& g);
   void fill_phases(TubRecord& tub);
   void fill_kept(TubRecord& tub);
   /// Where a transition leads, a correction back to the stay before.

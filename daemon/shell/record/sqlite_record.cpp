@@ -335,6 +335,18 @@ Result<std::vector<HandOpen>> SqliteRecord::open_hands() {
   return impl_->ask<std::vector<HandOpen>>([](RecordFile& file) { return file.open_hands(); });
 }
 
+Result<std::vector<GrowEntry>> SqliteRecord::grow_entries() {
+  return impl_->ask<std::vector<GrowEntry>>([](RecordFile& file) { return file.grow_entries(); });
+}
+
+Result<std::vector<PhaseRow>> SqliteRecord::all_phases() {
+  return impl_->ask<std::vector<PhaseRow>>([](RecordFile& file) { return file.all_phases(); });
+}
+
+Result<std::vector<ActRow>> SqliteRecord::last_acts(const std::string& what) {
+  return impl_->ask<std::vector<ActRow>>([&](RecordFile& file) { return file.last_acts(what); });
+}
+
 void SqliteRecord::history(HistoryAsk ask, std::function<void(Result<History>)> done) {
   impl_->ask_readings_later<History>(
       [ask = std::move(ask)](ReadingsFile& file) { return file.history(ask); }, std::move(done));

@@ -53,6 +53,9 @@ class SqliteRecord final : public Record {
                     std::function<void(Result<std::vector<KeptRow>>)> done) override;
   Result<std::vector<BookRow>> books() override;
   Result<std::vector<LearnedRow>> learned() override;
+  Result<std::vector<GrowEntry>> grow_entries() override;
+  Result<std::vector<PhaseRow>> all_phases() override;
+  Result<std::vector<ActRow>> last_acts(const std::string& what) override;
   RecordCounters counters() const override;
 
   /// Everything handed over is on disk when this returns; nothing is taken afterwards.

@@ -120,6 +120,11 @@ struct SlowRecord final : Record {
                     std::function<void(Result<std::vector<KeptRow>>)> done) override {
     done(kept_phases);
   }
+  Result<std::vector<GrowEntry>> grow_entries() override { return std::vector<GrowEntry>{}; }
+  Result<std::vector<PhaseRow>> all_phases() override { return std::vector<PhaseRow>{}; }
+  Result<std::vector<ActRow>> last_acts(const std::string&) override {
+    return std::vector<ActRow>{};
+  }
   void reading(ReadingRow row) override { readings.push_back(std::move(row)); }
   void decision(DecisionRow row) override { decided.push_back(std::move(row)); }
   void run(RunRow row) override { runs.push_back(std::move(row)); }
