@@ -32,11 +32,7 @@ void do_why(Asked& asked) {
 }
 
 Outcome may_enter(const Tub& tub, const std::string& phase) {
-  std::vector<std::string> known;
-  for (const PhasePlan& p : tub.plan.profile->phases) {
-    if (!tub.plan.is_shelf || p.name == kPhaseGrain || p.name == kPhaseEmpty)
-      known.push_back(p.name);
-  }
+  const std::vector<std::string> known = phases_of(tub);
   for (const std::string& name : known) {
     if (name == phase) return Done{};
   }

@@ -116,6 +116,21 @@ std::string differences(const Tub& tub) {
   return told;
 }
 
+}  // namespace
+
+std::vector<std::string> phases_of(const Tub& tub) {
+  std::vector<std::string> known;
+  if (!tub.plan.profile) return known;
+  for (const PhasePlan& p : tub.plan.profile->phases) {
+    if (!tub.plan.is_shelf || p.name == kPhaseGrain || p.name == kPhaseEmpty) {
+      known.push_back(p.name);
+    }
+  }
+  return known;
+}
+
+namespace {
+
 Json tub_view(const Warden::State& s, const Tub& tub) {
   Json j = {{"id", tub.plan.id}, {"chamber", tub.plan.chamber}, {"batch", tub.plan.batch}};
   j["profile"] = tub.plan.profile ? tub.plan.profile->name : "";
@@ -123,6 +138,7 @@ Json tub_view(const Warden::State& s, const Tub& tub) {
   const auto lasted = duration_cast<seconds>(s.elapsed(tub)).count();
   j["day"] = tub.known ? Json(lasted / 86400 + 1) : Json(nullptr);
   j["elapsed_s"] = tub.known ? Json(lasted) : Json(nullptr);
+  j["phases"] = phases_of(tub);
   j["file_phase"] = tub.plan.phase;
   j["file_chamber"] = tub.file_place;
   j["note"] = differences(tub);

@@ -14,6 +14,8 @@ namespace tubwarden {
 double rounded(double value, Quantity q);
 double rounded(double value, Derived d);
 nlohmann::ordered_json time_or_null(const Stamp& stamp);
+/// The phases of its profile that a tub, or a shelf of jars, may enter; none without a profile.
+std::vector<std::string> phases_of(const Tub& tub);
 nlohmann::ordered_json status_view(const Warden::State& s);
 nlohmann::ordered_json chambers_view(const Warden::State& s);
 /// The water book of an air.

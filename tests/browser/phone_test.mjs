@@ -1,0 +1,128 @@
+// The sheet on a phone beside the tub: what it loads, draws and says, and what a thumb can do with it.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { drawnTrace, endsWith } from "./chart.mjs";
+import { Rig, drawn, said, touch, until } from "./rig.mjs";
+
+const FIRST_SCREEN_BYTES_MAX = 150 * 1024;
+let rig, page;
+
+before(async () => {
+  rig = await Rig.start();
+  await rig.air("tub-1", { rh: 84, t: 16.5, co2: 700 });
+  await rig.air("tub-2", { rh: 88, t: 17.5, co2: 800 });
+}, { timeout: 40000 });
+after(() => rig?.end());
+
+const readingOf = (tub, name) => page.evaluate((id, word) =>
+  [...document.querySelectorAll(`[data-tub="${id}"] .reading`)]
+    .find((node) => node.textContent.startsWith(word))?.textContent.replace(/\s+/g, " "), tub, name);
+
+test("the first screen is at most 150 KB over the wire", async () => {
+  page = await rig.page({ path: "signin" }); // a page of the same host, to watch from before the first byte
+  const wire = await page.createCDPSession();
+  await wire.send("Network.enable");
+  await wire.send("Network.clearBrowserCache");
+  let bytes = 0, files = 0;
+  wire.on("Network.loadingFinished", ({ encodedDataLength }) => {
+    bytes += encodedDataLength;
+    ++files;
+  });
+  await page.goto(rig.url, { waitUntil: "domcontentloaded" });
+  await drawn(page);
+  await wire.detach();
+  console.log(`first screen: ${bytes} bytes in ${files} answers`);
+  assert.ok(files >= 8, `${files} answers were seen`);
+  assert.ok(bytes > 20000 && bytes <= FIRST_SCREEN_BYTES_MAX, `${bytes} bytes`);
+});
+
+test("a reading appears without a reload, with unit, age and where it stands", async () => {
+  await page.evaluate(() => { window.still = "the same page"; });
+  await rig.publish("shed/tub-1/air", '{"rh": 83.4, "t": 16.2, "co2": 712}');
+  await until(async () => /^humidity 83\.4 % low \(?85 to 90/.test(await readingOf("tub-1", "humidity")), "83.4 %");
+  assert.match(await readingOf("tub-1", "humidity"), /now$/);
+  assert.match(await readingOf("tub-1", "CO2"), /^CO2 712 ppm in band/);
+  assert.equal(await page.evaluate(() => window.still), "the same page");
+});
+
+test("the chart draws the readings that were published", async () => {
+  const told = [[86.1, 640], [87.3, 655], [89.9, 671], [84.2, 690], [85.5, 718]];
+  for (const [rh, co2] of told) {
+    await rig.publish("shed/tub-2/air", JSON.stringify({ rh, t: 17.5, co2 }));
+    await until(async () => (await readingOf("tub-2", "CO2")).startsWith(`CO2 ${co2} ppm`), `${co2} ppm`);
+  }
+  for (const [quantity, at] of [["humidity", 0], ["co2", 1]]) {
+    const values = told.map((one) => one[at]);
+    let trace;
+    await until(async () => {
+      trace = await drawnTrace(page, "tub-2", quantity);
+      return endsWith(trace, values);
+    }, `${quantity} as published`).catch(() => assert.fail(`${quantity}: ${JSON.stringify(trace.slice(-8))}`));
+    assert.ok(Math.abs(trace.at(-1).at - Date.now()) < 30000, "the last reading stands at its time");
+    assert.ok(trace.every((p, i) => i === 0 || p.at >= trace[i - 1].at), "time runs to the right");
+  }
+});
+
+test("what is drawn anew from the history is the same", async () => {
+  await until(async () => (await rig.ask("history", "tub-2", "--from", "10m")).series
+    .some((s) => s.quantity === "co2" && s.values.some((v) => v.high === 718)), "the history");
+  const other = await rig.page({});
+  await drawn(other);
+  await until(async () => {
+    const trace = await drawnTrace(other, "tub-2", "co2");
+    return trace.length > 0 && Math.abs(trace.at(-1).value - 718) < 0.8;
+  }, "718 ppm from the history");
+  await other.close();
+});
+
+test("hands in the tub, in two touches", async () => {
+  await touch(page, "hands in the tub", '[data-tub="tub-1"]');
+  await touch(page, "20 min", '[data-tub="tub-1"]');
+  await said(page, "hands in tub-1");
+  const hands = (await rig.status()).chambers.find((c) => c.id === "tub-1").hands;
+  assert.equal(hands.length, 1);
+  assert.ok(hands[0].left_s > 1100 && hands[0].left_s <= 1200, `${hands[0].left_s} s`);
+  await touch(page, "hands are out", '[data-tub="tub-1"]');
+  await until(async () => (await rig.status()).chambers.find((c) => c.id === "tub-1").hands.length === 0, "out");
+});
+
+test("a harvest, in two touches and a number", async () => {
+  await touch(page, "picked", '[data-tub="tub-2"]');
+  await page.keyboard.type("412.5"); // the field of the number has the focus already
+  await touch(page, "enter the harvest", '[data-tub="tub-2"]');
+  await said(page, "412\\.5|413");
+  const rows = await rig.timeline("B-02");
+  assert.ok(rows.some((row) => row.kind === "harvest" && /412\.5|413/.test(row.text)),
+    JSON.stringify(rows.at(-1)));
+});
+
+test("seen, in one touch, reaches the daemon and the channel", async () => {
+  await rig.publish("shed/tub-1/air", '{"rh": 61, "t": 16.2, "co2": 712}');
+  await page.waitForSelector('[data-key^="tub-1/humidity"]', { timeout: 15000 });
+  await until(() => rig.notes.includes("tub-1"), "the alert in the channel");
+  const before = rig.notes.length;
+  await touch(page, "seen", '[data-key^="tub-1/humidity"]');
+  await until(async () => (await rig.status()).alerts
+    .some((a) => a.place === "tub-1" && /humidity/.test(a.cause) && (a.seen || a.state === "seen")), "seen");
+  await until(() => /seen/i.test(rig.notes.slice(before)), "seen in the channel");
+});
+
+test("what is lost is said, and found again", async () => {
+  rig.daemon.kill("SIGSTOP");
+  const dead = await rig.page({}).catch(() => null); // a page that gets no answer does not hang the test
+  rig.daemon.kill("SIGCONT");
+  await dead?.close();
+  await page.setOfflineMode(true);
+  await page.evaluate(() => dispatchEvent(new Event("offline")));
+  await page.waitForFunction(() => /live is lost/.test(document.getElementById("live").textContent),
+    { timeout: 15000, polling: 50 });
+  await page.setOfflineMode(false);
+  await page.waitForFunction(() => document.getElementById("live").textContent === "live",
+    { timeout: 15000, polling: 50 });
+});
+
+test("360 px wide, nothing runs over the edge", async () => {
+  await page.setViewport({ width: 360, height: 740, isMobile: true, hasTouch: true });
+  const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+  assert.equal(over, 0);
+});
