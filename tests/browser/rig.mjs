@@ -5,7 +5,7 @@ import { execFile, spawn } from "node:child_process";
 import { mkdtempSync, mkdirSync, readFileSync, rmSync, writeFileSync, openSync } from "node:fs";
 import { createServer } from "node:net";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import { setTimeout as pause } from "node:timers/promises";
 import { promisify } from "node:util";
 import { createRequire } from "node:module";
@@ -13,7 +13,7 @@ import { createRequire } from "node:module";
 const run = promisify(execFile);
 export const BIN = process.env.TUBWARDEN_BIN_DIR;
 const PLUGINS = process.env.TUBWARDEN_PLUGIN_DIR;
-const MODULES = createRequire(join(process.env.TUBWARDEN_NODE_MODULES ?? ".", "node_modules", "none.js"));
+const MODULES = createRequire(resolve(process.env.TUBWARDEN_NODE_MODULES ?? ".", "node_modules", "none.js"));
 const puppeteer = MODULES("puppeteer-core");
 export const AXE = readFileSync(MODULES.resolve("axe-core/axe.min.js"), "utf8");
 
@@ -29,10 +29,10 @@ export async function until(sign, what, limit_ms = 15000) {
 }
 
 export function freePort() {
-  return new Promise((resolve, reject) => {
+  return new Promise((answer, reject) => {
     const server = createServer().on("error", reject).listen(0, "127.0.0.1", () => {
       const { port } = server.address();
-      server.close(() => resolve(port));
+      server.close(() => answer(port));
     });
   });
 }
@@ -97,7 +97,7 @@ export class Rig {
   child(name, words, options = {}) {
     const log = openSync(join(this.folder, name + ".log"), "a");
     const child = spawn(words[0], words.slice(1), { stdio: ["ignore", options.pipe ? "pipe" : log, log] });
-    child.gone = new Promise((resolve) => child.once("exit", resolve));
+    child.gone = new Promise((answer) => child.once("exit", answer));
     this.running.push(child);
     return child;
   }
@@ -136,14 +136,24 @@ channels:
     await until(() => / running\n/.test(this.log("mosquitto")), "mosquitto");
     const ear = this.child("ear", ["mosquitto_sub", "-p", String(this.port), "-t", "shed/notes"], { pipe: true });
     ear.stdout.on("data", (text) => { this.notes += text; });
+    await this.startDaemon();
+    for (const id of tubs) await this.cli("phase", id, "fruiting");
+    this.url = `http://127.0.0.1:${this.sheetPort}/`;
+  }
+
+  /** Answers when the daemon is up, its broker, and its outputs. */
+  async startDaemon() {
     this.daemon = this.child("tubwardend",
       [join(BIN, "tubwardend"), "--config", join(this.folder, "config"), "--plugins", PLUGINS]);
     await until(async () => {
       const s = await this.status().catch(() => null);
       return s?.broker.up && s.chambers.every((c) => c.actuators.every((a) => a.health === "ready"));
     }, "the daemon", 20000).catch((error) => { throw new Error(`${error.message}\n${this.log()}`); });
-    for (const id of tubs) await this.cli("phase", id, "fruiting");
-    this.url = `http://127.0.0.1:${this.sheetPort}/`;
+  }
+
+  async stopDaemon() {
+    this.daemon.kill("SIGTERM");
+    await this.daemon.gone;
   }
 
   /** The command line's answer; throws with its words where it fails. */
@@ -158,6 +168,11 @@ channels:
 
   status() {
     return this.ask("status");
+  }
+
+  /** A token of the sheet, made by the command line. */
+  async token(name, may) {
+    return (await this.cli("sheet", "token", "add", name, may, "--file", this.tokensFile)).trim().split(/\s+/).at(-1);
   }
 
   async timeline(batch) {

@@ -67,7 +67,7 @@ export class Acts {
 
   attend(tub) {
     const line = h("form", { onsubmit: (event) => event.preventDefault() },
-      h("p", {}, "Its outputs rest and its alerts are quiet for "));
+      h("p", { class: "lead" }, "Its outputs rest and its alerts are quiet for "));
     for (const [word, time] of ATTEND) {
       line.append(h("button", {
         type: "button", onclick: () => this.tell("attend", { tub, for: time }, line),

@@ -108,12 +108,14 @@ export class Alerts {
 
 export const isOff = (alert) => alert.off === true || alert.state === "off";
 const isSeen = (alert) => alert.seen === true || alert.state === "seen";
+const isOver = (alert) => alert.state === "over_unseen";
 
-const moreOf = (alert) => [alert.means, alert.act, alert.within].filter(Boolean).join(" ");
+const moreOf = (alert) => [alert.means, alert.steps, alert.have].filter(Boolean).join(" ");
 
 function standsFor(alert) {
   const parts = [];
-  if (alert.at_ms) parts.push(`for ${words.span((Date.now() - alert.at_ms) / 1000)}`);
+  if (isOver(alert)) parts.push("it is over, and nobody has said that they saw it");
+  else if (alert.at_ms) parts.push(`for ${words.span((Date.now() - alert.at_ms) / 1000)}`);
   if (isSeen(alert)) parts.push("seen");
   if (alert.quiet_until) parts.push(`quiet until ${words.moment(new Date(alert.quiet_until))}`);
   return parts.join(", ");

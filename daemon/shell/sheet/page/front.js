@@ -124,7 +124,7 @@ export class Front {
       return; // a daemon that cannot say what is due says nothing of it here
     }
     this.due.replaceChildren(...rows.map((row) => h("li", {},
-      row.tub ? h("b", {}, row.tub) : null, row.tub ? " " : null, words.sentence(row.text ?? String(row)))));
+      row.late ? h("b", {}, "late: ") : null, words.sentence(row.text))));
     this.dueNode.hidden = rows.length === 0;
   }
 

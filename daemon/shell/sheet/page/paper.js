@@ -11,9 +11,20 @@ const NAMES = {
 };
 const FRESH_S = 45;
 
-/** The quantities of an air that have a lane, in their order on the paper. */
-export const lanesOf = (chamber) =>
-  SHOWN.filter((name) => chamber?.air.some((q) => q.quantity === name && q.value !== null));
+const UNITS = { humidity: "%", air_temperature: "C", substrate_temperature: "C", co2: "ppm" };
+
+/** What an air has a lane for, in the order on the paper: what is kept or heard, and what was heard. */
+function lanesOf(chamber, past) {
+  const lanes = [];
+  for (const quantity of SHOWN) {
+    const q = chamber?.air.find((one) => one.quantity === quantity);
+    if (q) lanes.push(q);
+    else if (chamber && past.points(chamber.id, quantity).length) {
+      lanes.push({ quantity, unit: UNITS[quantity], value: null, usable: false, keep: null, warn: null });
+    }
+  }
+  return lanes;
+}
 
 export class Paper {
   constructor(options) {
@@ -36,14 +47,12 @@ export class Paper {
   update(chamber, tub, ageOf) {
     this.chamber = chamber;
     this.tub = tub;
-    const wanted = lanesOf(chamber);
+    this.shown = lanesOf(chamber, this.past);
+    const wanted = this.shown.map((q) => q.quantity);
     if (wanted.join() !== [...this.lanes.keys()].join()) this.buildLanes(wanted);
     const outputs = (chamber?.actuators ?? []).map((output) => output.id);
     if (outputs.join() !== [...this.outputs.keys()].join()) this.buildOutputs(outputs);
-    for (const q of chamber?.air ?? []) {
-      const lane = this.lanes.get(q.quantity);
-      if (lane) this.read(lane, q, ageOf);
-    }
+    for (const q of this.shown) this.read(this.lanes.get(q.quantity), q, ageOf);
     for (const output of chamber?.actuators ?? []) this.tell(output);
   }
 
@@ -72,7 +81,7 @@ export class Paper {
     const band = words.bandWords(q.keep, q.unit);
     say(lane.band, band);
     const age = ageOf(q);
-    say(lane.age, age === null ? "" : age < FRESH_S ? "just now" : words.span(age) + " ago");
+    say(lane.age, age === null ? "" : age < FRESH_S ? "now" : words.span(age) + " ago");
   }
 
   buildOutputs(ids) {
@@ -102,9 +111,8 @@ export class Paper {
   /** Draws on a paper of `width` px from `x.domain()`; answers nothing. */
   draw(x, keepFrom) {
     if (!this.chamber) return;
-    for (const q of this.chamber.air) {
+    for (const q of this.shown) {
       const lane = this.lanes.get(q.quantity);
-      if (!lane) continue;
       const [from, to] = x.domain().map(Number);
       const points = this.past.points(this.chamber.id, q.quantity);
       const gap = this.past.gap(this.chamber.id);
@@ -124,7 +132,7 @@ export class Paper {
   fillTable() {
     if (!this.details.open || !this.x) return;
     const [from, to] = this.x.domain().map(Number);
-    const shown = (this.chamber?.air ?? []).filter((q) => this.lanes.has(q.quantity));
+    const shown = this.shown;
     const step = (to - from) / 24;
     const rows = [];
     for (let at = from; at < to; at += step) {

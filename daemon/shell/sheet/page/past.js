@@ -2,6 +2,7 @@
 // the function it is given; draws nothing. Moments are ms since 1970.
 
 const POINTS_WANTED = 300;
+const WRITTEN_WITHIN_MS = 70000;
 const GAP_LEAST_MS = 150000;
 
 /** Widths the daemon's means are asked in: whole steps, so that lines do not wander between asks. */
@@ -50,8 +51,24 @@ export class Past {
       }
       next = answer.next;
     }
+    this.keepNewest(air, this.airs.get(chamber), to);
     this.airs.set(chamber, air);
     return air;
+  }
+
+  /** What was heard live and is not yet in the daemon's history, which is written in groups. */
+  keepNewest(air, before, to) {
+    if (!before) return;
+    const since = to - WRITTEN_WITHIN_MS;
+    for (const [quantity, points] of before.quantities) {
+      const known = air.quantities.get(quantity) ?? [];
+      const last = known.at(-1)?.at ?? -Infinity;
+      air.quantities.set(quantity, [...known, ...points.filter((p) => p.at > last && p.at > since && p.at <= to)]);
+    }
+    for (const run of before.runs) {
+      const known = air.runs.some((one) => one.id === run.id && Math.abs(one.from - run.from) < 3000);
+      if (run.to > since && run.from <= to && !known) air.runs.push(run);
+    }
   }
 
   points(chamber, quantity) {

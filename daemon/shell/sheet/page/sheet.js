@@ -1,6 +1,7 @@
 // The page: what is known, one shared time axis, and the two views (all tubs, one tub). Joins the other
 // files; they do not know each other's state.
 
+import { isOff } from "./alerts.js";
 import { act, follow, get, merge } from "./api.js";
 import { announce, h, say } from "./dom.js";
 import { Axis } from "./axis.js";
@@ -68,7 +69,8 @@ function take(data) {
 let drawn = 0;
 function show() {
   say(document.getElementById("site"), page.state.site ?? "The sheet");
-  document.title = `${page.state.site}: ${page.state.alerts.length || "nothing"} wrong`;
+  const wrong = page.state.alerts.filter((alert) => !isOff(alert)).length;
+  document.title = `${page.state.site}: ${wrong || "nothing"} wrong`;
   if (!page.view) route();
   page.view.update(page.state);
   if (!drawn) drawn = requestAnimationFrame(draw);
@@ -94,6 +96,7 @@ async function loadPast() {
     } catch (error) {
       announce(`The past of ${chamber} could not be read: ${error.message}`, true);
     }
+    page.view.update(page.state);
     draw();
   }));
   performance.mark("sheet-drawn");
@@ -193,6 +196,10 @@ async function begin() {
   setInterval(status, STATUS_EACH_MS);
   setInterval(() => page.axis.live && loadPast(), PAST_EACH_MS);
   setInterval(() => page.state && show(), 5000);
+  document.getElementById("skip").addEventListener("click", (event) => {
+    event.preventDefault(); // what stands behind # is a tub
+    main.focus();
+  });
   document.addEventListener("visibilitychange", () => status());
   addEventListener("hashchange", () => {
     route();

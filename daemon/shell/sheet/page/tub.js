@@ -13,7 +13,7 @@ const RECORD_EACH_MS = 20000;
 const SHOWN_FIRST = 40;
 
 /** "phase casing begins", "phase fruiting -> casing, by its file": the phase it goes to. */
-const PHASE = /^phase (?:\S+ -> )?([^\s,]+)/;
+const PHASE = /^phase (?:\S+ -> )?([^\s,:]+)/;
 
 const isAlert = (row) => /^alert/.test(row.kind);
 

@@ -38,8 +38,11 @@ export const limit = (value, unit) => String(Number(figure(value, unit)));
 /** The daemon's sentences name Celsius; this reader may want Fahrenheit. */
 export function sentence(text) {
   if (!fahrenheit) return text;
+  const apart = (n) => String(Number((Number(n) * 1.8).toFixed(1)));
   const turned = (n) => String(Number((Number(n) * 1.8 + 32).toFixed(1)));
   return text
+    .replace(/(-?\d+(?:\.\d+)?) C (below|above|colder|cooler|warmer)\b/g,
+      (_, n, word) => `${apart(n)} F ${word}`)
     .replace(/(-?\d+(?:\.\d+)?) (to|\.\.) ?(-?\d+(?:\.\d+)?) C\b/g,
       (_, a, word, b) => `${turned(a)} ${word} ${turned(b)} F`)
     .replace(/(-?\d+(?:\.\d+)?) C\b/g, (_, n) => `${turned(n)} F`);
