@@ -5,11 +5,14 @@ import { Rig, drawn, said, touch, until } from "./rig.mjs";
 
 let rig, tokens;
 
-before(async () => {
-  rig = await Rig.start({ tokens: true, tubs: ["tub-1"] });
-  await rig.air("tub-1", { rh: 86, t: 16.5, co2: 700 });
-  tokens = { read: await rig.token("kitchen", "read"), act: await rig.token("mara", "act") };
-}, { timeout: 40000 });
+before(
+  async () => {
+    rig = await Rig.start({ tokens: true, tubs: ["tub-1"] });
+    await rig.air("tub-1", { rh: 86, t: 16.5, co2: 700 });
+    tokens = { read: await rig.token("kitchen", "read"), act: await rig.token("mara", "act") };
+  },
+  { timeout: 40000 },
+);
 after(() => rig?.end());
 
 async function signIn(token) {
@@ -31,12 +34,21 @@ test("a wrong token is refused, and told", async () => {
 test("a token that reads sees the strips and acts nothing", async () => {
   const page = await signIn(tokens.read);
   await drawn(page);
-  await page.waitForFunction(() => /86\.0/.test(document.querySelector(".reading b")?.textContent ?? ""));
-  assert.ok(await page.evaluate(() => [...document.querySelectorAll(".acts button")].every((b) => b.disabled)));
-  const status = await page.evaluate(() => fetch("api/act/note", {
-    method: "POST", headers: { "Content-Type": "application/json", "X-Tubwarden": "act" },
-    body: JSON.stringify({ tub: "tub-1", text: "should not be" }),
-  }).then((r) => r.status));
+  await page.waitForFunction(() =>
+    /86\.0/.test(document.querySelector(".reading b")?.textContent ?? ""),
+  );
+  assert.ok(
+    await page.evaluate(() =>
+      [...document.querySelectorAll(".acts button")].every((b) => b.disabled),
+    ),
+  );
+  const status = await page.evaluate(() =>
+    fetch("api/act/note", {
+      method: "POST",
+      headers: { "Content-Type": "application/json", "X-Tubwarden": "act" },
+      body: JSON.stringify({ tub: "tub-1", text: "should not be" }),
+    }).then((r) => r.status),
+  );
   assert.equal(status, 403);
   await page.close();
 });

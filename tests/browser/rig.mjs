@@ -1,6 +1,6 @@
-// A whole Tubwarden with its sheet, on real parts: a private mosquitto, tubwardend, the command line, an
-// ear on the broker, and Debian's Chromium. A test file has one rig, and ends it. Fails by throwing, with
-// the daemon's log.
+// A whole Tubwarden with its sheet, on real parts: a private mosquitto, tubwardend, the command
+// line, an ear on the broker, and Debian's Chromium. A test file has one rig, and ends it. Fails
+// by throwing, with the daemon's log.
 import { execFile, spawn } from "node:child_process";
 import { mkdtempSync, mkdirSync, readFileSync, rmSync, writeFileSync, openSync } from "node:fs";
 import { createServer } from "node:net";
@@ -13,7 +13,9 @@ import { createRequire } from "node:module";
 const run = promisify(execFile);
 export const BIN = process.env.TUBWARDEN_BIN_DIR;
 const PLUGINS = process.env.TUBWARDEN_PLUGIN_DIR;
-const MODULES = createRequire(resolve(process.env.TUBWARDEN_NODE_MODULES ?? ".", "node_modules", "none.js"));
+const MODULES = createRequire(
+  resolve(process.env.TUBWARDEN_NODE_MODULES ?? ".", "node_modules", "none.js"),
+);
 const puppeteer = MODULES("puppeteer-core");
 export const AXE = readFileSync(MODULES.resolve("axe-core/axe.min.js"), "utf8");
 
@@ -30,10 +32,12 @@ export async function until(sign, what, limit_ms = 15000) {
 
 export function freePort() {
   return new Promise((answer, reject) => {
-    const server = createServer().on("error", reject).listen(0, "127.0.0.1", () => {
-      const { port } = server.address();
-      server.close(() => answer(port));
-    });
+    const server = createServer()
+      .on("error", reject)
+      .listen(0, "127.0.0.1", () => {
+        const { port } = server.address();
+        server.close(() => answer(port));
+      });
   });
 }
 
@@ -76,7 +80,10 @@ air:
 `;
 
 export class Rig {
-  /** `tokens`: the sheet asks for tokens; `tubs`: how many; `fill(folder)`: before the daemon starts. */
+  /**
+   * `tokens`: the sheet asks for tokens; `tubs`: how many; `fill(folder)`: before the daemon
+   * starts.
+   */
   static async start({ tokens = false, tubs = ["tub-1", "tub-2"], fill = null } = {}) {
     const rig = new Rig();
     try {
@@ -96,7 +103,9 @@ export class Rig {
 
   child(name, words, options = {}) {
     const log = openSync(join(this.folder, name + ".log"), "a");
-    const child = spawn(words[0], words.slice(1), { stdio: ["ignore", options.pipe ? "pipe" : log, log] });
+    const child = spawn(words[0], words.slice(1), {
+      stdio: ["ignore", options.pipe ? "pipe" : log, log],
+    });
     child.gone = new Promise((answer) => child.once("exit", answer));
     this.running.push(child);
     return child;
@@ -118,9 +127,14 @@ export class Rig {
     mkdirSync(join(this.folder, "config/profiles"), { recursive: true });
     mkdirSync(join(this.folder, "config/tubs"));
     mkdirSync(join(this.folder, "record"));
-    writeFileSync(join(this.folder, "mosquitto.conf"),
-      `listener ${this.port} 127.0.0.1\nallow_anonymous true\npersistence false\nset_tcp_nodelay true\n`);
-    writeFileSync(join(this.folder, "config/tubwarden.yaml"), `site: shed
+    writeFileSync(
+      join(this.folder, "mosquitto.conf"),
+      `listener ${this.port} 127.0.0.1\nallow_anonymous true\npersistence false\n` +
+        "set_tcp_nodelay true\n",
+    );
+    writeFileSync(
+      join(this.folder, "config/tubwarden.yaml"),
+      `site: shed
 broker: {url: "mqtt://127.0.0.1:${this.port}"}
 record: {folder: "${this.folder}/record"}
 control: {socket: "${this.socket}"}
@@ -128,14 +142,21 @@ sheet: {listen: "127.0.0.1:${this.sheetPort}"${tokens ? `, tokens_file: "${this.
 room: {temperature: 15 C, humidity: 50 %}
 channels:
   - {id: notes, plugin: mqtt_note, wiring: {topic: shed/notes, as: text}}
-`);
+`,
+    );
     writeFileSync(join(this.folder, "config/profiles/button.yaml"), PROFILE);
-    tubs.forEach((id, i) => writeFileSync(join(this.folder, `config/tubs/${id}.yaml`), tubFile(id, `B-0${i + 1}`)));
+    tubs.forEach((id, i) =>
+      writeFileSync(join(this.folder, `config/tubs/${id}.yaml`), tubFile(id, `B-0${i + 1}`)),
+    );
     await fill?.(join(this.folder, "record"));
     this.child("mosquitto", ["mosquitto", "-v", "-c", join(this.folder, "mosquitto.conf")]);
     await until(() => / running\n/.test(this.log("mosquitto")), "mosquitto");
-    const ear = this.child("ear", ["mosquitto_sub", "-p", String(this.port), "-t", "shed/notes"], { pipe: true });
-    ear.stdout.on("data", (text) => { this.notes += text; });
+    const ear = this.child("ear", ["mosquitto_sub", "-p", String(this.port), "-t", "shed/notes"], {
+      pipe: true,
+    });
+    ear.stdout.on("data", (text) => {
+      this.notes += text;
+    });
     await this.startDaemon();
     for (const id of tubs) await this.cli("phase", id, "fruiting");
     this.url = `http://127.0.0.1:${this.sheetPort}/`;
@@ -143,12 +164,25 @@ channels:
 
   /** Answers when the daemon is up, its broker, and its outputs. */
   async startDaemon() {
-    this.daemon = this.child("tubwardend",
-      [join(BIN, "tubwardend"), "--config", join(this.folder, "config"), "--plugins", PLUGINS]);
-    await until(async () => {
-      const s = await this.status().catch(() => null);
-      return s?.broker.up && s.chambers.every((c) => c.actuators.every((a) => a.health === "ready"));
-    }, "the daemon", 20000).catch((error) => { throw new Error(`${error.message}\n${this.log()}`); });
+    this.daemon = this.child("tubwardend", [
+      join(BIN, "tubwardend"),
+      "--config",
+      join(this.folder, "config"),
+      "--plugins",
+      PLUGINS,
+    ]);
+    await until(
+      async () => {
+        const s = await this.status().catch(() => null);
+        return (
+          s?.broker.up && s.chambers.every((c) => c.actuators.every((a) => a.health === "ready"))
+        );
+      },
+      "the daemon",
+      20000,
+    ).catch((error) => {
+      throw new Error(`${error.message}\n${this.log()}`);
+    });
   }
 
   async stopDaemon() {
@@ -172,7 +206,10 @@ channels:
 
   /** A token of the sheet, made by the command line. */
   async token(name, may) {
-    return (await this.cli("sheet", "token", "add", name, may, "--file", this.tokensFile)).trim().split(/\s+/).at(-1);
+    return (await this.cli("sheet", "token", "add", name, may, "--file", this.tokensFile))
+      .trim()
+      .split(/\s+/)
+      .at(-1);
   }
 
   async timeline(batch) {
@@ -186,8 +223,13 @@ channels:
   /** A tub's air, taken by the daemon when this returns. */
   async air(tub, reading) {
     await this.publish(`shed/${tub}/air`, JSON.stringify(reading));
-    await until(async () => (await this.status()).chambers.find((c) => c.id === tub).air
-      .some((q) => q.quantity === "humidity" && q.value === reading.rh), `the reading ${reading.rh} of ${tub}`);
+    await until(
+      async () =>
+        (await this.status()).chambers
+          .find((c) => c.id === tub)
+          .air.some((q) => q.quantity === "humidity" && q.value === reading.rh),
+      `the reading ${reading.rh} of ${tub}`,
+    );
   }
 
   async browser() {
@@ -207,8 +249,10 @@ channels:
     page.on("pageerror", (error) => page.errors.push(error.message));
     page.on("console", (message) => message.type() === "error" && page.errors.push(message.text()));
     await page.setViewport({ width, height, isMobile: width < 700, hasTouch: width < 700 });
-    await page.emulateMediaFeatures([{ name: "prefers-color-scheme", value: dark ? "dark" : "light" },
-      { name: "prefers-reduced-motion", value: "reduce" }]);
+    await page.emulateMediaFeatures([
+      { name: "prefers-color-scheme", value: dark ? "dark" : "light" },
+      { name: "prefers-reduced-motion", value: "reduce" },
+    ]);
     await page.goto(this.url + path, { waitUntil: "domcontentloaded" });
     return page;
   }
@@ -228,13 +272,21 @@ export const drawn = (page) => page.waitForSelector("body[data-drawn]", { timeou
 
 /** Touches the word of that name inside `within`, as a finger or a mouse would. */
 export async function touch(page, word, within = "body") {
-  const handle = await page.waitForFunction((text, where) =>
-    [...(document.querySelector(where)?.querySelectorAll("button, a, summary") ?? [])]
-      .find((node) => node.textContent.trim() === text && node.checkVisibility()),
-  { timeout: 8000, polling: 50 }, word, within);
+  const handle = await page.waitForFunction(
+    (text, where) =>
+      [...(document.querySelector(where)?.querySelectorAll("button, a, summary") ?? [])].find(
+        (node) => node.textContent.trim() === text && node.checkVisibility(),
+      ),
+    { timeout: 8000, polling: 50 },
+    word,
+    within,
+  );
   await handle.asElement().click();
 }
 
-export const said = (page, pattern) => page.waitForFunction(
-  (source) => new RegExp(source).test(document.getElementById("said").textContent),
-  { timeout: 8000, polling: 50 }, pattern);
+export const said = (page, pattern) =>
+  page.waitForFunction(
+    (source) => new RegExp(source).test(document.getElementById("said").textContent),
+    { timeout: 8000, polling: 50 },
+    pattern,
+  );

@@ -1,10 +1,15 @@
-// What a grower tells the daemon about a tub: hands in it, a harvest, a note, water, its phase. Each
-// word opens a line of its own below; the second touch tells the daemon.
+// What a grower tells the daemon about a tub: hands in it, a harvest, a note, water, its phase.
+// Each word opens a line of its own below; the second touch tells the daemon.
 
 import { h, announce, freshId } from "./dom.js";
 import * as words from "./words.js";
 
-const ATTEND = [["10 min", "10m"], ["20 min", "20m"], ["45 min", "45m"], ["2 h", "2h"]];
+const ATTEND = [
+  ["10 min", "10m"],
+  ["20 min", "20m"],
+  ["45 min", "45m"],
+  ["2 h", "2h"],
+];
 
 /** A word that opens its line. Only one line of a group is open. */
 export class Acts {
@@ -22,10 +27,17 @@ export class Acts {
     line.id = id;
     line.hidden = true;
     line.classList.add("line");
-    const button = h("button", {
-      type: "button", "aria-expanded": "false", "aria-controls": id, disabled: !this.may,
-      onclick: () => this.show(this.open === line ? null : line),
-    }, word);
+    const button = h(
+      "button",
+      {
+        type: "button",
+        "aria-expanded": "false",
+        "aria-controls": id,
+        disabled: !this.may,
+        onclick: () => this.show(this.open === line ? null : line),
+      },
+      word,
+    );
     line.button = button;
     line.addEventListener("keydown", (event) => {
       if (event.key !== "Escape") return;
@@ -66,18 +78,35 @@ export class Acts {
   }
 
   attend(tub) {
-    const line = h("form", { onsubmit: (event) => event.preventDefault() },
-      h("p", { class: "lead" }, "Its outputs rest and its alerts are quiet for "));
+    const line = h(
+      "form",
+      { onsubmit: (event) => event.preventDefault() },
+      h("p", { class: "lead" }, "Its outputs rest and its alerts are quiet for "),
+    );
     for (const [word, time] of ATTEND) {
-      line.append(h("button", {
-        type: "button", onclick: () => this.tell("attend", { tub, for: time }, line),
-      }, word), " ");
+      line.append(
+        h(
+          "button",
+          {
+            type: "button",
+            onclick: () => this.tell("attend", { tub, for: time }, line),
+          },
+          word,
+        ),
+        " ",
+      );
     }
     this.attendButton = this.add("hands in the tub", line);
-    this.endButton = h("button", {
-      type: "button", hidden: true, disabled: !this.may,
-      onclick: () => this.tell("attend", { tub, for: "end" }),
-    }, "hands are out");
+    this.endButton = h(
+      "button",
+      {
+        type: "button",
+        hidden: true,
+        disabled: !this.may,
+        onclick: () => this.tell("attend", { tub, for: "end" }),
+      },
+      "hands are out",
+    );
     this.words.append(this.endButton);
   }
 
@@ -89,12 +118,17 @@ export class Acts {
   }
 
   form(word, fields, submit, sending) {
-    const line = h("form", {
-      onsubmit: (event) => {
-        event.preventDefault();
-        sending(new FormData(line), line);
+    const line = h(
+      "form",
+      {
+        onsubmit: (event) => {
+          event.preventDefault();
+          sending(new FormData(line), line);
+        },
       },
-    }, ...fields, h("button", { type: "submit" }, submit));
+      ...fields,
+      h("button", { type: "submit" }, submit),
+    );
     this.add(word, line);
     return line;
   }
@@ -102,43 +136,85 @@ export class Acts {
   field(label, attributes) {
     const id = freshId("field");
     const { tag = "input", ...rest } = attributes;
-    return h("p", {}, h("label", { for: id }, label), " ", h(tag, { id, autocomplete: "off", ...rest }));
+    return h(
+      "p",
+      {},
+      h("label", { for: id }, label),
+      " ",
+      h(tag, { id, autocomplete: "off", ...rest }),
+    );
   }
 
   harvest(tub) {
-    this.form("picked", [
-      this.field("grams picked", {
-        name: "grams", type: "number", inputmode: "decimal", min: "0.1", max: "100000", step: "any",
-        required: true,
-      }),
-      this.field("note, if any", { name: "note", maxlength: "500" }),
-    ], "enter the harvest", (data, line) => {
-      const args = { tub, grams: Number(data.get("grams")) };
-      if (data.get("note")) args.note = data.get("note");
-      this.tell("harvest", args, line);
-    });
+    this.form(
+      "picked",
+      [
+        this.field("grams picked", {
+          name: "grams",
+          type: "number",
+          inputmode: "decimal",
+          min: "0.1",
+          max: "100000",
+          step: "any",
+          required: true,
+        }),
+        this.field("note, if any", { name: "note", maxlength: "500" }),
+      ],
+      "enter the harvest",
+      (data, line) => {
+        const args = { tub, grams: Number(data.get("grams")) };
+        if (data.get("note")) args.note = data.get("note");
+        this.tell("harvest", args, line);
+      },
+    );
   }
 
   observation(tub) {
-    this.form("note", [
-      this.field("what you saw", { name: "text", tag: "textarea", rows: "2", maxlength: "500", required: true }),
-    ], "enter the note", (data, line) => this.tell("note", { tub, text: data.get("text") }, line));
+    this.form(
+      "note",
+      [
+        this.field("what you saw", {
+          name: "text",
+          tag: "textarea",
+          rows: "2",
+          maxlength: "500",
+          required: true,
+        }),
+      ],
+      "enter the note",
+      (data, line) => this.tell("note", { tub, text: data.get("text") }, line),
+    );
   }
 
   water(tub) {
-    this.form("watered", [
-      this.field("millilitres given", {
-        name: "ml", type: "number", inputmode: "decimal", min: "1", max: "20000", step: "any", required: true,
-      }),
-    ], "enter the water", (data, line) =>
-      this.tell("water", { tub, millilitres: Number(data.get("ml")) }, line));
+    this.form(
+      "watered",
+      [
+        this.field("millilitres given", {
+          name: "ml",
+          type: "number",
+          inputmode: "decimal",
+          min: "1",
+          max: "20000",
+          step: "any",
+          required: true,
+        }),
+      ],
+      "enter the water",
+      (data, line) => this.tell("water", { tub, millilitres: Number(data.get("ml")) }, line),
+    );
   }
 
   /** Asks again before the phase changes: its bands and clock follow at once. */
   phase(tub, phases, current) {
-    const select = h("select", { name: "phase", required: true },
+    const select = h(
+      "select",
+      { name: "phase", required: true },
       h("option", { value: "" }, "choose"),
-      ...phases.filter((name) => name !== current).map((name) => h("option", { value: name }, name)));
+      ...phases
+        .filter((name) => name !== current)
+        .map((name) => h("option", { value: name }, name)),
+    );
     const id = freshId("field");
     select.id = id;
     const asked = h("p", { class: "asked", hidden: true });
@@ -147,27 +223,34 @@ export class Acts {
       asked.hidden = true;
       yes.textContent = "go on";
     });
-    const line = h("form", {
-      onsubmit: async (event) => {
-        event.preventDefault();
-        const data = new FormData(line);
-        const to = data.get("phase");
-        if (asked.hidden) {
-          asked.textContent = `${tub} goes from ${current || "no phase"} to ${to} now: bands, warnings ` +
-            "and clock follow at once. Is that so?";
-          asked.hidden = false;
-          yes.textContent = `yes, ${tub} is in ${to}`;
-          return;
-        }
-        const args = { tub, phase: to };
-        if (data.get("note")) args.note = data.get("note");
-        if (await this.tell("phase", args, line)) {
-          asked.hidden = true;
-          yes.textContent = "go on";
-        }
+    const line = h(
+      "form",
+      {
+        onsubmit: async (event) => {
+          event.preventDefault();
+          const data = new FormData(line);
+          const to = data.get("phase");
+          if (asked.hidden) {
+            asked.textContent =
+              `${tub} goes from ${current || "no phase"} to ${to} now: bands, warnings ` +
+              "and clock follow at once. Is that so?";
+            asked.hidden = false;
+            yes.textContent = `yes, ${tub} is in ${to}`;
+            return;
+          }
+          const args = { tub, phase: to };
+          if (data.get("note")) args.note = data.get("note");
+          if (await this.tell("phase", args, line)) {
+            asked.hidden = true;
+            yes.textContent = "go on";
+          }
+        },
       },
-    }, h("p", {}, h("label", { for: id }, "new phase"), " ", select),
-    this.field("note, if any", { name: "note", maxlength: "500" }), asked, yes);
+      h("p", {}, h("label", { for: id }, "new phase"), " ", select),
+      this.field("note, if any", { name: "note", maxlength: "500" }),
+      asked,
+      yes,
+    );
     this.add("change phase", line);
   }
 }

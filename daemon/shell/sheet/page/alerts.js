@@ -1,5 +1,5 @@
-// What is wrong, the pressing first, each with the three verbs: seen, quiet until, off while I fix it.
-// What is off stays listed until it is back.
+// What is wrong, the pressing first, each with the three verbs: seen, quiet until, off while I
+// fix it. What is off stays listed until it is back.
 
 import { h, say, announce, freshId } from "./dom.js";
 import * as words from "./words.js";
@@ -15,7 +15,11 @@ function untils() {
   morning.setDate(morning.getDate() + (morning.getHours() >= 7 ? 1 : 0));
   morning.setHours(7, 0, 0, 0);
   const minutes = Math.max(1, Math.round((morning - Date.now()) / 60000));
-  return [["for 1 h", "1h"], ["for 4 h", "4h"], [`until ${words.clock(morning)}`, `${minutes}m`]];
+  return [
+    ["for 1 h", "1h"],
+    ["for 4 h", "4h"],
+    [`until ${words.clock(morning)}`, `${minutes}m`],
+  ];
 }
 
 export class Alerts {
@@ -27,8 +31,14 @@ export class Alerts {
     this.list = h("ul", { class: "alerts" });
     this.offHead = h("h2", {}, "off while you fix it");
     this.offList = h("ul", { class: "alerts" });
-    this.node = h("section", { class: "wrong", "aria-labelledby": "wrong-head" },
-      this.head, this.list, this.offHead, this.offList);
+    this.node = h(
+      "section",
+      { class: "wrong", "aria-labelledby": "wrong-head" },
+      this.head,
+      this.list,
+      this.offHead,
+      this.offList,
+    );
   }
 
   update(alerts, known = true) {
@@ -57,9 +67,18 @@ export class Alerts {
       item.node.remove();
       this.items.delete(key);
     }
-    const wrong = this.list.childElementCount, off = this.offList.childElementCount;
-    say(this.head, !known ? "not yet heard" : wrong === 0 ? "nothing is wrong"
-      : wrong === 1 ? "one thing is wrong" : `${wrong} things are wrong`);
+    const wrong = this.list.childElementCount,
+      off = this.offList.childElementCount;
+    say(
+      this.head,
+      !known
+        ? "not yet heard"
+        : wrong === 0
+          ? "nothing is wrong"
+          : wrong === 1
+            ? "one thing is wrong"
+            : `${wrong} things are wrong`,
+    );
     this.node.classList.toggle("calm", wrong === 0);
     this.offHead.hidden = this.offList.hidden = off === 0;
   }
@@ -70,27 +89,55 @@ export class Alerts {
     const more = h("span", { class: "more" });
     const since = h("span", { class: "since" });
     const verbs = h("div", { class: "words" });
-    const node = h("li", { class: "alert rank-" + alert.rank, "data-key": keyOf(alert) },
-      h("p", {}, h("b", { class: "rank" }, RANK_WORDS[alert.rank] ?? alert.rank), " ", text, " ", more,
-        " ", since), verbs);
-    const verb = (word, what, args) => h("button", {
-      type: "button", disabled: !this.may, "aria-label": `${word}: ${alert.place}, ${alert.cause.replaceAll("_", " ")}`,
-      onclick: () => this.tell(what, { ...key, ...args }),
-    }, word);
+    const node = h(
+      "li",
+      { class: "alert rank-" + alert.rank, "data-key": keyOf(alert) },
+      h(
+        "p",
+        {},
+        h("b", { class: "rank" }, RANK_WORDS[alert.rank] ?? alert.rank),
+        " ",
+        text,
+        " ",
+        more,
+        " ",
+        since,
+      ),
+      verbs,
+    );
+    const verb = (word, what, args) =>
+      h(
+        "button",
+        {
+          type: "button",
+          disabled: !this.may,
+          "aria-label": `${word}: ${alert.place}, ${alert.cause.replaceAll("_", " ")}`,
+          onclick: () => this.tell(what, { ...key, ...args }),
+        },
+        word,
+      );
     if (isOff(alert)) {
       verbs.append(verb("it is mended: on again", "alert_back"));
     } else {
       if (!isSeen(alert)) verbs.append(verb("seen", "alert_seen"));
       const line = h("div", { class: "line", id: freshId("line"), hidden: true });
-      for (const [word, time] of untils()) line.append(verb(word, "alert_quiet", { for: time }), " ");
-      const open = h("button", {
-        type: "button", disabled: !this.may, "aria-expanded": "false", "aria-controls": line.id,
-        onclick: () => {
-          line.hidden = !line.hidden;
-          open.setAttribute("aria-expanded", String(!line.hidden));
-          if (!line.hidden) line.querySelector("button").focus();
+      for (const [word, time] of untils())
+        line.append(verb(word, "alert_quiet", { for: time }), " ");
+      const open = h(
+        "button",
+        {
+          type: "button",
+          disabled: !this.may,
+          "aria-expanded": "false",
+          "aria-controls": line.id,
+          onclick: () => {
+            line.hidden = !line.hidden;
+            open.setAttribute("aria-expanded", String(!line.hidden));
+            if (!line.hidden) line.querySelector("button").focus();
+          },
         },
-      }, "quiet until");
+        "quiet until",
+      );
       verbs.append(open, verb("off while I fix it", "alert_off"), line);
     }
     return { node, text, more, since, shape };

@@ -1,5 +1,5 @@
-// What the page asks of the daemon, and what the daemon tells it unasked; docs/sheet-api.yaml is the
-// contract. Fails with an Error whose message is a sentence for the reader.
+// What the page asks of the daemon, and what the daemon tells it unasked; docs/sheet-api.yaml is
+// the contract. Fails with an Error whose message is a sentence for the reader.
 
 const AGAIN_MS = 3000;
 
@@ -31,17 +31,21 @@ async function answered(request) {
 /** One question: `get("batch/B-07")`, `get("history", {chamber: "tub-1", ...})`. */
 export function get(path, query = {}) {
   const words = new URLSearchParams(query).toString();
-  return answered(fetch("api/" + path + (words ? "?" + words : ""), { credentials: "same-origin" }));
+  return answered(
+    fetch("api/" + path + (words ? "?" + words : ""), { credentials: "same-origin" }),
+  );
 }
 
 /** One act, told to the daemon; its answer has `text`, what was done. */
 export function act(what, args) {
-  return answered(fetch("api/act/" + what, {
-    method: "POST",
-    credentials: "same-origin",
-    headers: { "Content-Type": "application/json", "X-Tubwarden": "act" },
-    body: JSON.stringify(args),
-  }));
+  return answered(
+    fetch("api/act/" + what, {
+      method: "POST",
+      credentials: "same-origin",
+      headers: { "Content-Type": "application/json", "X-Tubwarden": "act" },
+      body: JSON.stringify(args),
+    }),
+  );
 }
 
 /** Puts what differs into what is known; elements of tubs and chambers are whole, by their id. */
@@ -58,9 +62,9 @@ export function merge(known, change) {
 }
 
 /**
- * The daemon's events: `heard(event, data)` for each `state` and `change`, `lost(since)` once when they
- * end, `found()` when they come again. Asks again by itself. What else tells that the daemon is there or
- * is not says so by `alive` and `miss`.
+ * The daemon's events: `heard(event, data)` for each `state` and `change`, `lost(since)` once
+ * when they end, `found()` when they come again. Asks again by itself. What else tells that the
+ * daemon is there or is not says so by `alive` and `miss`.
  */
 export function follow(heard, lost, found) {
   let last = Date.now();

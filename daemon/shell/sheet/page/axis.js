@@ -1,5 +1,6 @@
-// The one time axis that all strips share: what it shows, and how a reader moves it: words, keys, and
-// a drag across the paper. Threading: the page's. Calls `changed` when another time is to be shown.
+// The one time axis that all strips share: what it shows, and how a reader moves it: words, keys,
+// and a drag across the paper. Threading: the page's. Calls `changed` when another time is to be
+// shown.
 
 import { h, svg, say } from "./dom.js";
 import * as strip from "./strip.js";
@@ -19,15 +20,28 @@ export class Axis {
     this.drawing = svg({ "aria-hidden": "true", class: "axis" });
     this.shown = h("p", { class: "shown", "aria-live": "polite" });
     this.buttons = h("div", { class: "words" });
-    this.node = h("div", { class: "ruler" }, h("div", { class: "row" },
-      h("p", { class: "reading" }), this.drawing));
-    this.spans = [["6 h", 6 * HOUR], ["24 h", 24 * HOUR], ["7 days", 7 * 24 * HOUR]];
-    this.tools = h("div", { class: "window", role: "group", "aria-label": "the time that is shown" },
-      this.buttons, this.shown);
+    this.node = h(
+      "div",
+      { class: "ruler" },
+      h("div", { class: "row" }, h("p", { class: "reading" }), this.drawing),
+    );
+    this.spans = [
+      ["6 h", 6 * HOUR],
+      ["24 h", 24 * HOUR],
+      ["7 days", 7 * 24 * HOUR],
+    ];
+    this.tools = h(
+      "div",
+      { class: "window", role: "group", "aria-label": "the time that is shown" },
+      this.buttons,
+      this.shown,
+    );
     this.keys(this.tools);
   }
 
-  /** Keys act where the focus is on the paper or its words, so that they take none from a reader. */
+  /**
+   * Keys act where the focus is on the paper or its words, so that they take none from a reader.
+   */
   keys(node) {
     node.addEventListener("keydown", (event) => this.key(event));
   }
@@ -45,24 +59,38 @@ export class Axis {
     this.began = began;
     const spans = [...this.spans];
     if (began) spans.push(["the batch", "batch"]);
-    const word = (text, label, onclick, pressed) => h("button", {
-      type: "button", onclick, "aria-label": label, "aria-pressed": pressed,
-    }, text);
+    const word = (text, label, onclick, pressed) =>
+      h(
+        "button",
+        {
+          type: "button",
+          onclick,
+          "aria-label": label,
+          "aria-pressed": pressed,
+        },
+        text,
+      );
     this.spanButtons = spans.map(([text, length]) => {
       const button = word(text, `show ${text}`, () => this.show(length, null), "false");
       button.dataset.length = length;
       return button;
     });
-    this.buttons.replaceChildren(...this.spanButtons,
-      word("\u2190", "earlier", () => this.pan(-0.5)), word("\u2192", "later", () => this.pan(0.5)),
-      word("+", "closer", () => this.zoom(0.5)), word("\u2212", "wider", () => this.zoom(2)));
+    this.buttons.replaceChildren(
+      ...this.spanButtons,
+      word("\u2190", "earlier", () => this.pan(-0.5)),
+      word("\u2192", "later", () => this.pan(0.5)),
+      word("+", "closer", () => this.zoom(0.5)),
+      word("\u2212", "wider", () => this.zoom(2)),
+    );
     this.press();
   }
 
   press() {
     for (const button of this.spanButtons ?? []) {
       const length = button.dataset.length;
-      const on = this.end === null && (length === "batch" ? this.whole : !this.whole && Number(length) === this.length);
+      const on =
+        this.end === null &&
+        (length === "batch" ? this.whole : !this.whole && Number(length) === this.length);
       button.setAttribute("aria-pressed", String(on));
     }
   }
@@ -73,7 +101,8 @@ export class Axis {
 
   show(length, end) {
     this.whole = length === "batch";
-    this.length = this.whole ? Math.max(HOUR, this.nowMs - this.began) * 1.02
+    this.length = this.whole
+      ? Math.max(HOUR, this.nowMs - this.began) * 1.02
       : Math.min(SPAN_MOST, Math.max(SPAN_LEAST, length));
     this.end = end === null || end >= this.nowMs ? null : end;
     this.press();
@@ -95,8 +124,11 @@ export class Axis {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     if (/^(input|textarea|select)$/i.test(event.target.tagName)) return;
     const keys = {
-      "+": () => this.zoom(0.5), "=": () => this.zoom(0.5), "-": () => this.zoom(2),
-      ArrowLeft: () => this.pan(-0.5), ArrowRight: () => this.pan(0.5),
+      "+": () => this.zoom(0.5),
+      "=": () => this.zoom(0.5),
+      "-": () => this.zoom(2),
+      ArrowLeft: () => this.pan(-0.5),
+      ArrowRight: () => this.pan(0.5),
       0: () => this.show(24 * HOUR, null),
     };
     const does = keys[event.key];
@@ -121,8 +153,13 @@ export class Axis {
     const width = this.drawing.clientWidth || this.node.clientWidth || 360;
     const [from, to] = this.span(this.nowMs);
     const x = strip.scale(from, to, width);
-    strip.axis(this.drawing, x, this.marks.filter((mark) => mark.at >= from && mark.at <= to));
-    const text = this.live ? `the last ${words.span(this.length / 1000)}`
+    strip.axis(
+      this.drawing,
+      x,
+      this.marks.filter((mark) => mark.at >= from && mark.at <= to),
+    );
+    const text = this.live
+      ? `the last ${words.span(this.length / 1000)}`
       : `${words.moment(from)} to ${words.moment(to)}`;
     say(this.shown, text);
     return x;
@@ -130,7 +167,8 @@ export class Axis {
 
   /** A drag across `node` shows the time between its ends. */
   draggable(node) {
-    let begun = null, veil = null;
+    let begun = null,
+      veil = null;
     const at = (event) => event.clientX - this.drawing.getBoundingClientRect().left;
     const stop = () => {
       veil?.remove();
@@ -155,7 +193,8 @@ export class Axis {
     node.addEventListener("pointerup", (event) => {
       if (begun !== null && veil) {
         const x = this.draw();
-        const [from, to] = [begun, at(event)].sort((p, q) => p - q)
+        const [from, to] = [begun, at(event)]
+          .sort((p, q) => p - q)
           .map((px) => Number(x.invert(Math.max(strip.GUTTER, px))));
         if (to - from >= SPAN_LEAST / 5) this.show(Math.max(SPAN_LEAST, to - from), to);
       }

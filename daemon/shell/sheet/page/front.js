@@ -23,12 +23,37 @@ class Strip {
     this.acts.attend(tub.id);
     this.acts.harvest(tub.id);
     this.acts.observation(tub.id);
-    this.others = h("details", { class: "others" }, h("summary", {}, "why, output by output"),
-      this.paper.whyNode);
-    this.node = h("section", { class: "tub", "aria-labelledby": `tub-${tub.id}`, "data-tub": tub.id },
-      h("header", {}, h("h2", { id: `tub-${tub.id}` }, h("a", { href: `#${encodeURIComponent(tub.id)}` }, tub.id)),
-        " ", this.phase, " ", this.batch, " ", this.stands),
-      this.paper.node, this.main, this.note, this.others, this.paper.details, this.acts.node);
+    this.others = h(
+      "details",
+      { class: "others" },
+      h("summary", {}, "why, output by output"),
+      this.paper.whyNode,
+    );
+    this.node = h(
+      "section",
+      { class: "tub", "aria-labelledby": `tub-${tub.id}`, "data-tub": tub.id },
+      h(
+        "header",
+        {},
+        h(
+          "h2",
+          { id: `tub-${tub.id}` },
+          h("a", { href: `#${encodeURIComponent(tub.id)}` }, tub.id),
+        ),
+        " ",
+        this.phase,
+        " ",
+        this.batch,
+        " ",
+        this.stands,
+      ),
+      this.paper.node,
+      this.main,
+      this.note,
+      this.others,
+      this.paper.details,
+      this.acts.node,
+    );
   }
 
   update(tub, chamber) {
@@ -37,15 +62,27 @@ class Strip {
     const shares = chamber && chamber.leader && chamber.leader !== tub.id;
     this.drawn = !shares;
     say(this.stands, shares ? `in ${chamber.id}, on the strip of ${chamber.leader}` : "");
-    const dark = chamber && chamber.actuators.length === 0 && chamber.air.every((q) => q.value === null)
-      ? "Nothing has been heard of this air yet." : "";
-    say(this.note, [dark, tub.note ? tub.note + "." : "", tub.phase ? ""
-      : `Its outputs stay safe until its phase is said (its file says ${tub.file_phase}).`]
-      .filter(Boolean).join(" "));
+    const dark =
+      chamber && chamber.actuators.length === 0 && chamber.air.every((q) => q.value === null)
+        ? "Nothing has been heard of this air yet."
+        : "";
+    say(
+      this.note,
+      [
+        dark,
+        tub.note ? tub.note + "." : "",
+        tub.phase
+          ? ""
+          : `Its outputs stay safe until its phase is said (its file says ${tub.file_phase}).`,
+      ]
+        .filter(Boolean)
+        .join(" "),
+    );
     this.note.hidden = !this.note.textContent;
     const hand = chamber?.hands.find((one) => one.kind === "attend");
     this.acts.attended(hand);
-    for (const node of [this.paper.node, this.main, this.others, this.paper.details]) node.hidden = !this.drawn;
+    for (const node of [this.paper.node, this.main, this.others, this.paper.details])
+      node.hidden = !this.drawn;
     if (!this.drawn) return;
     this.paper.update(chamber, tub, this.parts.ageOf(chamber?.id));
     say(this.main, because(chamber, hand));
@@ -59,9 +96,11 @@ class Strip {
 
 /** The sentence that matters most: hands, else what runs, else what is wrong, else the first. */
 export function because(chamber, hand) {
-  if (hand) return "Hands are in the tub: its outputs rest and its alerts are quiet, by themselves on again.";
+  if (hand)
+    return "Hands are in the tub: its outputs rest and its alerts are quiet until they are out.";
   const outputs = chamber?.actuators ?? [];
-  const one = outputs.find((o) => o.health !== "ready") ?? outputs.find((o) => o.level_pct > 0) ?? outputs[0];
+  const one =
+    outputs.find((o) => o.health !== "ready") ?? outputs.find((o) => o.level_pct > 0) ?? outputs[0];
   return one ? `${one.id}: ${words.sentence(one.why)}` : "";
 }
 
@@ -73,21 +112,38 @@ export class Front {
     this.alerts = new Alerts(parts.act, parts.may);
     this.due = h("ul", { class: "due" });
     this.dueHead = h("h2", { id: "due-head" }, "due today");
-    this.dueNode = h("section", { class: "due-today", "aria-labelledby": "due-head", hidden: true },
-      this.dueHead, this.due);
+    this.dueNode = h(
+      "section",
+      { class: "due-today", "aria-labelledby": "due-head", hidden: true },
+      this.dueHead,
+      this.due,
+    );
     this.paperNode = h("div", {
-      class: "strips", tabindex: "0", role: "group",
+      class: "strips",
+      tabindex: "0",
+      role: "group",
       "aria-label": "the strips; plus and minus make them closer and wider, arrows go through time",
     });
     parts.axis.keys(this.paperNode);
     parts.axis.draggable(this.paperNode);
     this.paperNode.append(parts.axis.node);
-    this.node = h("div", { class: "front" }, this.alerts.node, this.dueNode, parts.axis.tools, this.paperNode);
+    this.node = h(
+      "div",
+      { class: "front" },
+      this.alerts.node,
+      this.dueNode,
+      parts.axis.tools,
+      this.paperNode,
+    );
     this.dueAt = 0;
   }
 
   chambers() {
-    return [...new Set([...this.strips].filter(([, s]) => s.drawn).map(([id]) => this.byId.get(id).chamber))];
+    return [
+      ...new Set(
+        [...this.strips].filter(([, s]) => s.drawn).map(([id]) => this.byId.get(id).chamber),
+      ),
+    ];
   }
 
   update(state) {
@@ -95,8 +151,10 @@ export class Front {
     this.byId = new Map(state.tubs.map((tub) => [tub.id, tub]));
     const airs = new Map(state.chambers.map((air) => [air.id, air]));
     const leads = (tub) => Number(airs.get(tub.chamber)?.leader !== tub.id);
-    const order = (a, b) => a.chamber.localeCompare(b.chamber, undefined, { numeric: true }) ||
-      leads(a) - leads(b) || a.id.localeCompare(b.id, undefined, { numeric: true });
+    const order = (a, b) =>
+      a.chamber.localeCompare(b.chamber, undefined, { numeric: true }) ||
+      leads(a) - leads(b) ||
+      a.id.localeCompare(b.id, undefined, { numeric: true });
     for (const tub of [...state.tubs].sort(order)) {
       let one = this.strips.get(tub.id);
       if (!one) {
@@ -123,8 +181,11 @@ export class Front {
     } catch {
       return; // a daemon that cannot say what is due says nothing of it here
     }
-    this.due.replaceChildren(...rows.map((row) => h("li", {},
-      row.late ? h("b", {}, "late: ") : null, words.sentence(row.text))));
+    this.due.replaceChildren(
+      ...rows.map((row) =>
+        h("li", {}, row.late ? h("b", {}, "late: ") : null, words.sentence(row.text)),
+      ),
+    );
     this.dueNode.hidden = rows.length === 0;
   }
 

@@ -1,5 +1,5 @@
-// One tub's strip: heading, lanes with their readings, ticks of its outputs, and why. Built once for a
-// tub and then brought up to date, so that focus and open forms stay.
+// One tub's strip: heading, lanes with their readings, ticks of its outputs, and why. Built once
+// for a tub and then brought up to date, so that focus and open forms stay.
 
 import { h, say, svg, freshId } from "./dom.js";
 import * as strip from "./strip.js";
@@ -7,20 +7,33 @@ import * as words from "./words.js";
 
 const SHOWN = ["humidity", "air_temperature", "substrate_temperature", "co2"];
 const NAMES = {
-  humidity: "humidity", air_temperature: "air", substrate_temperature: "substrate", co2: "CO2",
+  humidity: "humidity",
+  air_temperature: "air",
+  substrate_temperature: "substrate",
+  co2: "CO2",
 };
 const FRESH_S = 45;
 
 const UNITS = { humidity: "%", air_temperature: "C", substrate_temperature: "C", co2: "ppm" };
 
-/** What an air has a lane for, in the order on the paper: what is kept or heard, and what was heard. */
+/**
+ * What an air has a lane for, in the order on the paper: what is kept or heard, and what was
+ * heard.
+ */
 function lanesOf(chamber, past) {
   const lanes = [];
   for (const quantity of SHOWN) {
     const q = chamber?.air.find((one) => one.quantity === quantity);
     if (q) lanes.push(q);
     else if (chamber && past.points(chamber.id, quantity).length) {
-      lanes.push({ quantity, unit: UNITS[quantity], value: null, usable: false, keep: null, warn: null });
+      lanes.push({
+        quantity,
+        unit: UNITS[quantity],
+        value: null,
+        usable: false,
+        keep: null,
+        warn: null,
+      });
     }
   }
   return lanes;
@@ -38,8 +51,12 @@ export class Paper {
     this.eventsNode = h("div", { class: "events" });
     this.whyNode = h("ul", { class: "why", "aria-label": "why each output does what it does" });
     this.table = h("table");
-    this.details = h("details", { class: "figures", ontoggle: () => this.fillTable() },
-      h("summary", {}, "these readings as a table"), this.table);
+    this.details = h(
+      "details",
+      { class: "figures", ontoggle: () => this.fillTable() },
+      h("summary", {}, "these readings as a table"),
+      this.table,
+    );
     this.node.append(this.lanesNode, this.eventsNode);
   }
 
@@ -63,10 +80,23 @@ export class Paper {
       const drawing = svg({ "aria-hidden": "true" });
       const reading = h("p", { class: "reading ink-" + strip.INKS[quantity] });
       const parts = {
-        name: h("span", { class: "name" }, NAMES[quantity]), value: h("b"), stands: h("span"),
-        band: h("span", { class: "band" }), age: h("span", { class: "age" }),
+        name: h("span", { class: "name" }, NAMES[quantity]),
+        value: h("b"),
+        stands: h("span"),
+        band: h("span", { class: "band" }),
+        age: h("span", { class: "age" }),
       };
-      reading.append(parts.name, " ", parts.value, " ", parts.stands, " ", parts.band, " ", parts.age);
+      reading.append(
+        parts.name,
+        " ",
+        parts.value,
+        " ",
+        parts.stands,
+        " ",
+        parts.band,
+        " ",
+        parts.age,
+      );
       this.lanesNode.append(h("div", { class: "row" }, reading, drawing));
       this.lanes.set(quantity, { drawing, reading, ...parts });
     }
@@ -74,7 +104,10 @@ export class Paper {
 
   read(lane, q, ageOf) {
     const at = words.standing(q);
-    say(lane.value, q.value === null ? "" : (q.at_least ? "at least " : "") + words.amount(q.value, q.unit));
+    say(
+      lane.value,
+      q.value === null ? "" : (q.at_least ? "at least " : "") + words.amount(q.value, q.unit),
+    );
     const leaves = q.leaves_in_s ? `, leaves the band in ${words.span(q.leaves_in_s)}` : "";
     say(lane.stands, at.word + leaves);
     lane.stands.className = "stands " + at.kind;
@@ -100,8 +133,10 @@ export class Paper {
 
   tell(output) {
     const row = this.outputs.get(output.id);
-    const state = output.level_pct > 0
-      ? "runs" + (output.level_pct < 100 ? ` at ${output.level_pct} %` : "") : "rests";
+    const state =
+      output.level_pct > 0
+        ? "runs" + (output.level_pct < 100 ? ` at ${output.level_pct} %` : "")
+        : "rests";
     const wrong = output.health !== "ready" ? `, ${output.health}` : "";
     say(row.now, `${output.id} ${state}${wrong}`);
     row.now.classList.toggle("runs", output.level_pct > 0);
@@ -116,10 +151,21 @@ export class Paper {
       const [from, to] = x.domain().map(Number);
       const points = this.past.points(this.chamber.id, q.quantity);
       const gap = this.past.gap(this.chamber.id);
-      strip.lane(lane.drawing, x, {
-        quantity: q.quantity, unit: q.unit, keep: q.keep, warn: q.warn, keepFrom,
-        points: points.filter((p) => p.at >= from - gap && p.at <= to + gap), gap_ms: gap,
-      }, this.height, `${this.uid}-${q.quantity}`);
+      strip.lane(
+        lane.drawing,
+        x,
+        {
+          quantity: q.quantity,
+          unit: q.unit,
+          keep: q.keep,
+          warn: q.warn,
+          keepFrom,
+          points: points.filter((p) => p.at >= from - gap && p.at <= to + gap),
+          gap_ms: gap,
+        },
+        this.height,
+        `${this.uid}-${q.quantity}`,
+      );
     }
     for (const [id, row] of this.outputs) {
       strip.ticks(row.drawing, x, { id, runs: this.past.runs(this.chamber.id, id) });
@@ -137,21 +183,40 @@ export class Paper {
     const rows = [];
     for (let at = from; at < to; at += step) {
       const cells = shown.map((q) => {
-        const inside = this.past.points(this.chamber.id, q.quantity)
+        const inside = this.past
+          .points(this.chamber.id, q.quantity)
           .filter((p) => p.at >= at && p.at < at + step);
         if (!inside.length) return "-";
-        const low = Math.min(...inside.map((p) => p.low)), high = Math.max(...inside.map((p) => p.high));
+        const low = Math.min(...inside.map((p) => p.low)),
+          high = Math.max(...inside.map((p) => p.high));
         const [a, b] = [words.figure(low, q.unit), words.figure(high, q.unit)];
         return a === b ? a : `${a} to ${b}`;
       });
       if (cells.every((cell) => cell === "-")) continue;
-      rows.push(h("tr", {}, h("th", { scope: "row" }, words.moment(at)),
-        ...cells.map((cell) => h("td", {}, cell))));
+      rows.push(
+        h(
+          "tr",
+          {},
+          h("th", { scope: "row" }, words.moment(at)),
+          ...cells.map((cell) => h("td", {}, cell)),
+        ),
+      );
     }
     this.table.replaceChildren(
       h("caption", {}, `${this.tub?.id ?? this.chamber.id}: least to most`),
-      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "from"), ...shown.map((q) =>
-        h("th", { scope: "col" }, `${NAMES[q.quantity]}, ${words.shownUnit(q.unit)}`)))),
-      h("tbody", {}, ...rows));
+      h(
+        "thead",
+        {},
+        h(
+          "tr",
+          {},
+          h("th", { scope: "col" }, "from"),
+          ...shown.map((q) =>
+            h("th", { scope: "col" }, `${NAMES[q.quantity]}, ${words.shownUnit(q.unit)}`),
+          ),
+        ),
+      ),
+      h("tbody", {}, ...rows),
+    );
   }
 }

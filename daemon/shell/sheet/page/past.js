@@ -1,11 +1,13 @@
-// The readings and runs of each air, as far back as the paper shows, and what has come since. Asks by
-// the function it is given; draws nothing. Moments are ms since 1970.
+// The readings and runs of each air, as far back as the paper shows, and what has come since.
+// Asks by the function it is given; draws nothing. Moments are ms since 1970.
 
 const POINTS_WANTED = 300;
 const WRITTEN_WITHIN_MS = 70000;
 const GAP_LEAST_MS = 150000;
 
-/** Widths the daemon's means are asked in: whole steps, so that lines do not wander between asks. */
+/**
+ * Widths the daemon's means are asked in: whole steps, so that lines do not wander between asks.
+ */
 const WIDTHS_S = [10, 20, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400];
 
 export function widthFor(from, to) {
@@ -13,7 +15,10 @@ export function widthFor(from, to) {
   return WIDTHS_S.find((w) => w >= wanted) ?? WIDTHS_S.at(-1);
 }
 
-/** The first sensor that tells a quantity is the one that is drawn, unless another has more to say. */
+/**
+ * The first sensor that tells a quantity is the one that is drawn, unless another has more to
+ * say.
+ */
 function longest(series) {
   const best = new Map();
   for (const one of series) {
@@ -26,11 +31,17 @@ function longest(series) {
 export class Past {
   constructor(get) {
     this.get = get;
+    this.turns = new Map(); // chamber -> the last load begun
     this.airs = new Map(); // chamber -> {from, to, every, quantities: Map, runs: []}
   }
 
-  /** Asks for a chamber's past between two moments, in as many answers as it takes. */
+  /**
+   * Asks for a chamber's past between two moments, in as many answers as it takes. The last load
+   * counts.
+   */
   async load(chamber, from, to) {
+    const turn = (this.turns.get(chamber) ?? 0) + 1;
+    this.turns.set(chamber, turn);
     const every = widthFor(from, to);
     const air = { from, to, every, quantities: new Map(), runs: [] };
     const begin = Math.floor(from / 1000 / every) * every * 1000;
@@ -38,6 +49,7 @@ export class Past {
     const end = new Date(to).toISOString();
     while (next && next < end) {
       const answer = await this.get("history", { chamber, from: next, to: end, every_s: every });
+      if (turn !== this.turns.get(chamber)) return;
       for (const [quantity, series] of longest(answer.series)) {
         const points = air.quantities.get(quantity) ?? [];
         for (const [at, low, mean = low, high = low] of series.points) {
@@ -53,7 +65,6 @@ export class Past {
     }
     this.keepNewest(air, this.airs.get(chamber), to);
     this.airs.set(chamber, air);
-    return air;
   }
 
   /** What was heard live and is not yet in the daemon's history, which is written in groups. */
@@ -63,10 +74,15 @@ export class Past {
     for (const [quantity, points] of before.quantities) {
       const known = air.quantities.get(quantity) ?? [];
       const last = known.at(-1)?.at ?? -Infinity;
-      air.quantities.set(quantity, [...known, ...points.filter((p) => p.at > last && p.at > since && p.at <= to)]);
+      air.quantities.set(quantity, [
+        ...known,
+        ...points.filter((p) => p.at > last && p.at > since && p.at <= to),
+      ]);
     }
     for (const run of before.runs) {
-      const known = air.runs.some((one) => one.id === run.id && Math.abs(one.from - run.from) < 3000);
+      const known = air.runs.some(
+        (one) => one.id === run.id && Math.abs(one.from - run.from) < 3000,
+      );
       if (run.to > since && run.from <= to && !known) air.runs.push(run);
     }
   }
@@ -101,7 +117,8 @@ export class Past {
   hearOutput(air, output, now) {
     const open = air.runs.findLast((run) => run.id === output.id && run.now);
     if (open) open.to = Math.max(open.from + 100, now);
-    if (output.level_pct > 0 && !open) air.runs.push({ id: output.id, from: now, to: now, now: true });
+    if (output.level_pct > 0 && !open)
+      air.runs.push({ id: output.id, from: now, to: now, now: true });
     if (!(output.level_pct > 0) && open) open.now = false;
   }
 }

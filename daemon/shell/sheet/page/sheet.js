@@ -1,5 +1,5 @@
-// The page: what is known, one shared time axis, and the two views (all tubs, one tub). Joins the other
-// files; they do not know each other's state.
+// The page: what is known, one shared time axis, and the two views (all tubs, one tub). Joins the
+// other files; they do not know each other's state.
 
 import { isOff } from "./alerts.js";
 import { act, follow, get, merge } from "./api.js";
@@ -14,10 +14,10 @@ const STATUS_EACH_MS = 30000;
 const PAST_EACH_MS = 300000;
 
 const page = {
-  state: null,      // as the daemon told it
+  state: null, // as the daemon told it
   me: { may: "read" },
-  at: 0,            // our clock when `state` was heard
-  ahead: 0,         // how far the daemon's clock is ahead of ours, ms
+  at: 0, // our clock when `state` was heard
+  ahead: 0, // how far the daemon's clock is ahead of ours, ms
   heardAt: new Map(), // "chamber/quantity" -> our clock at its last reading
   past: new Past(get),
   axis: null,
@@ -36,8 +36,9 @@ const ageOf = (chamber) => (q) => {
 
 function hearAges(chambers, before) {
   for (const chamber of chambers ?? []) {
-    const was = new Map((before?.find((c) => c.id === chamber.id)?.air ?? [])
-      .map((q) => [q.quantity, q.value]));
+    const was = new Map(
+      (before?.find((c) => c.id === chamber.id)?.air ?? []).map((q) => [q.quantity, q.value]),
+    );
     for (const q of chamber.air ?? []) {
       if (q.value === null) continue;
       const key = `${chamber.id}/${q.quantity}`;
@@ -52,14 +53,22 @@ function take(data) {
   if (at) page.ahead = at - Date.now();
   hearAges(data.chambers, page.state?.chambers);
   for (const alert of data.alerts ?? []) {
-    const same = page.state?.alerts?.find((a) => a.place === alert.place && a.cause === alert.cause);
-    alert.at_ms = typeof alert.since_s === "number" ? Date.now() - alert.since_s * 1000
-      : same?.at_ms ?? Date.now();
+    const same = page.state?.alerts?.find(
+      (a) => a.place === alert.place && a.cause === alert.cause,
+    );
+    alert.at_ms =
+      typeof alert.since_s === "number"
+        ? Date.now() - alert.since_s * 1000
+        : (same?.at_ms ?? Date.now());
   }
   for (const tub of data.tubs ?? []) {
     const was = page.state?.tubs?.find((one) => one.id === tub.id);
-    tub.began_ms = typeof tub.elapsed_s === "number" ? now() - tub.elapsed_s * 1000
-      : was && was.phase === tub.phase ? was.began_ms : now();
+    tub.began_ms =
+      typeof tub.elapsed_s === "number"
+        ? now() - tub.elapsed_s * 1000
+        : was && was.phase === tub.phase
+          ? was.began_ms
+          : now();
   }
   page.state = page.state ? merge(page.state, data) : data;
   for (const chamber of data.chambers ?? []) page.past.hear(chamber, now());
@@ -88,17 +97,19 @@ async function loadPast() {
   if (!page.view) return;
   const [from, to] = page.axis.span(now());
   const wanted = page.view.chambers();
-  await Promise.all(wanted.map(async (chamber) => {
-    try {
-      await page.past.load(chamber, from, Math.min(to, now()));
-      const known = page.state.chambers.find((c) => c.id === chamber);
-      if (known && page.axis.live) page.past.hear(known, now());
-    } catch (error) {
-      announce(`The past of ${chamber} could not be read: ${error.message}`, true);
-    }
-    page.view.update(page.state);
-    draw();
-  }));
+  await Promise.all(
+    wanted.map(async (chamber) => {
+      try {
+        await page.past.load(chamber, from, Math.min(to, now()));
+        const known = page.state.chambers.find((c) => c.id === chamber);
+        if (known && page.axis.live) page.past.hear(known, now());
+      } catch (error) {
+        announce(`The past of ${chamber} could not be read: ${error.message}`, true);
+      }
+      page.view.update(page.state);
+      draw();
+    }),
+  );
   performance.mark("sheet-drawn");
   document.body.dataset.drawn = "yes";
 }
@@ -109,7 +120,15 @@ function route() {
   if (page.view?.id === (tub ? id : "")) return;
   page.axis.follow(now());
   page.axis.reset(tub ? tub.id : "");
-  const parts = { act, get, past: page.past, axis: page.axis, may: page.me.may === "act", ageOf, now };
+  const parts = {
+    act,
+    get,
+    past: page.past,
+    axis: page.axis,
+    may: page.me.may === "act",
+    ageOf,
+    now,
+  };
   page.view = tub ? new TubPage(parts, tub.id) : new Front(parts);
   main.replaceChildren(page.view.node);
   page.view.update(page.state);
@@ -119,14 +138,21 @@ function route() {
 
 function units() {
   const box = document.getElementById("units");
-  const button = (fahrenheit, word) => h("button", {
-    type: "button", "aria-pressed": String(words.inFahrenheit() === fahrenheit), "aria-label": word,
-    onclick: () => {
-      words.setFahrenheit(fahrenheit);
-      units();
-      show();
-    },
-  }, fahrenheit ? "F" : "C");
+  const button = (fahrenheit, word) =>
+    h(
+      "button",
+      {
+        type: "button",
+        "aria-pressed": String(words.inFahrenheit() === fahrenheit),
+        "aria-label": word,
+        onclick: () => {
+          words.setFahrenheit(fahrenheit);
+          units();
+          show();
+        },
+      },
+      fahrenheit ? "F" : "C",
+    );
   box.replaceChildren(button(false, "Celsius"), button(true, "Fahrenheit"));
 }
 
@@ -143,8 +169,10 @@ function heard(name, data) {
     return;
   }
   if (name === "state" && page.state) {
-    const gone = (list) => page.state[list].map((one) => one.id)
-      .filter((id) => !data[list].some((one) => one.id === id));
+    const gone = (list) =>
+      page.state[list]
+        .map((one) => one.id)
+        .filter((id) => !data[list].some((one) => one.id === id));
     data.gone = { tubs: gone("tubs"), chambers: gone("chambers") };
   }
   take(data);
@@ -167,12 +195,26 @@ async function status() {
 function machine(all) {
   const parts = [];
   if (all.broker) {
-    parts.push(all.broker.up ? `The broker ${all.broker.url} is there.`
-      : `The broker ${all.broker.url} is away: no reading comes.`);
+    parts.push(
+      all.broker.up
+        ? `The broker ${all.broker.url} is there.`
+        : `The broker ${all.broker.url} is away: no reading comes.`,
+    );
   }
-  if (all.config && all.config.state !== "as read") parts.push(`Configuration: ${all.config.state}.`);
+  if (all.config && all.config.state !== "as read")
+    parts.push(`Configuration: ${all.config.state}.`);
   if (all.record) parts.push(`The record has ${all.record.entries} entries.`);
   say(document.getElementById("machine"), parts.join(" "));
+}
+
+/** Who the reader is; where nobody needs a token there is nobody to sign out. */
+function known(me) {
+  page.me = me;
+  document.getElementById("signout").hidden = !me.tokens;
+  say(
+    document.getElementById("who"),
+    `You are ${me.who}, who may ${me.may === "act" ? "read and act" : "read"}.`,
+  );
 }
 
 async function begin() {
@@ -181,7 +223,7 @@ async function begin() {
     draw();
     loadPast();
   });
-  const me = get("me").then((who) => { page.me = who; }, () => { page.me = { may: "act" }; });
+  const me = get("me").then(known, () => {});
   try {
     const all = await get("status");
     await me;
@@ -190,9 +232,13 @@ async function begin() {
   } catch (error) {
     announce(error.message, true);
   }
-  page.stream = follow(heard, (since) => {
-    live(`live is lost since ${words.clock(new Date(since))}: what you see is from then`, true);
-  }, () => status());
+  page.stream = follow(
+    heard,
+    (since) => {
+      live(`live is lost since ${words.clock(new Date(since))}: what you see is from then`, true);
+    },
+    () => status(),
+  );
   setInterval(status, STATUS_EACH_MS);
   setInterval(() => page.axis.live && loadPast(), PAST_EACH_MS);
   setInterval(() => page.state && show(), 5000);

@@ -1,5 +1,5 @@
-// Draws the paper: one time axis, and for each quantity a lane with its band ruled behind the trace.
-// Draws what it is given; asks nobody, keeps nothing. D3 (chart.js) is the global `d3`.
+// Draws the paper: one time axis, and for each quantity a lane with its band ruled behind the
+// trace. Draws what it is given; asks nobody, keeps nothing. D3 (chart.js) is the global `d3`.
 
 import * as words from "./words.js";
 
@@ -10,15 +10,22 @@ const MARGIN = 7;
 
 /** Ink of each quantity; each lane is named beside it, so no ink is the only sign. */
 export const INKS = {
-  humidity: "blue", air_temperature: "red", substrate_temperature: "brown", co2: "green",
+  humidity: "blue",
+  air_temperature: "red",
+  substrate_temperature: "brown",
+  co2: "green",
 };
 
-const STEPS_S = [300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 345600, 604800,
-  1209600];
+const STEPS_S = [
+  300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 345600, 604800, 1209600,
+];
 
 /** The shared scale: `from` and `to` in ms, onto `width` px. */
 export const scale = (from, to, width) =>
-  d3.scaleTime().domain([from, to]).range([GUTTER, Math.max(GUTTER + 50, width - RIGHT)]);
+  d3
+    .scaleTime()
+    .domain([from, to])
+    .range([GUTTER, Math.max(GUTTER + 50, width - RIGHT)]);
 
 /** Whole local times about `px` apart. */
 export function timeTicks(x, px = 62) {
@@ -43,7 +50,8 @@ export function timeTicks(x, px = 62) {
 function tickLabel(at, step) {
   const date = new Date(at);
   const midnight = date.getHours() === 0 && date.getMinutes() === 0;
-  return step >= 86400 || midnight ? words.day(date).replace(/^(\S+) /, step > 86400 ? "" : "$1 ")
+  return step >= 86400 || midnight
+    ? words.day(date).replace(/^(\S+) /, step > 86400 ? "" : "$1 ")
     : words.clock(date);
 }
 
@@ -59,16 +67,23 @@ export function axis(svgNode, x, marks = []) {
     const px = x(at);
     svg.append("path").attr("class", "tick").attr("d", `M${px},${height}v-6`);
     if (px < left + 14 || px > right - 8) continue;
-    svg.append("text").attr("x", px).attr("y", height - 9).attr("text-anchor", "middle")
+    svg
+      .append("text")
+      .attr("x", px)
+      .attr("y", height - 9)
+      .attr("text-anchor", "middle")
       .text(tickLabel(at, step));
   }
   let free = -Infinity;
   for (const mark of marks) {
     const px = x(mark.at);
     if (px < left || px > right) continue;
-    svg.append("path").attr("class", "mark " + mark.kind)
+    svg
+      .append("path")
+      .attr("class", "mark " + mark.kind)
       .attr("d", mark.kind === "alert" ? `M${px - 4},14l4,-9l4,9z` : `M${px},2v${height - 2}`)
-      .append("title").text(`${words.moment(mark.at)}: ${mark.text}`);
+      .append("title")
+      .text(`${words.moment(mark.at)}: ${mark.text}`);
     if (mark.kind !== "phase" || px < free) continue;
     const text = svg.append("text").attr("class", "phase").attr("y", 13).text(mark.short);
     const wide = mark.short.length * 6.4 + 8;
@@ -78,7 +93,9 @@ export function axis(svgNode, x, marks = []) {
   }
 }
 
-/** From the lowest to the highest that a lane shows: all readings, unless a few would flatten it. */
+/**
+ * From the lowest to the highest that a lane shows: all readings, unless a few would flatten it.
+ */
 function domain(lane) {
   const values = [];
   for (const p of lane.points) if (p) values.push(p.low, p.high);
@@ -120,19 +137,37 @@ function ruledBand(svg, x, y, lane, id) {
   const from = Math.min(right, Math.max(left, x(lane.keepFrom ?? x.domain()[0])));
   const place = (v, none) => (v === null ? none : Math.max(top, Math.min(bottom, y(v))));
   const keep = words.meant(lane.keep, lane.unit);
-  const lower = place(keep[0], bottom), upper = place(keep[1], top);
-  const pattern = svg.append("defs").append("pattern").attr("id", id).attr("width", 4)
-    .attr("height", 3).attr("patternUnits", "userSpaceOnUse");
+  const lower = place(keep[0], bottom),
+    upper = place(keep[1], top);
+  const pattern = svg
+    .append("defs")
+    .append("pattern")
+    .attr("id", id)
+    .attr("width", 4)
+    .attr("height", 3)
+    .attr("patternUnits", "userSpaceOnUse");
   pattern.append("path").attr("class", "ruling").attr("d", "M0,1.5H4");
-  svg.append("rect").attr("class", "band").attr("x", from).attr("width", right + RIGHT - from)
-    .attr("y", upper).attr("height", Math.max(0, lower - upper)).attr("fill", `url(#${id})`);
+  svg
+    .append("rect")
+    .attr("class", "band")
+    .attr("x", from)
+    .attr("width", right + RIGHT - from)
+    .attr("y", upper)
+    .attr("height", Math.max(0, lower - upper))
+    .attr("fill", `url(#${id})`);
   keep.forEach((edge) => {
     if (edge === null || y(edge) < top - 0.5 || y(edge) > bottom + 0.5) return;
-    svg.append("path").attr("class", "edge").attr("d", `M${from},${y(edge)}H${right + RIGHT}`);
+    svg
+      .append("path")
+      .attr("class", "edge")
+      .attr("d", `M${from},${y(edge)}H${right + RIGHT}`);
   });
   (lane.warn ?? []).forEach((edge) => {
     if (edge === null || y(edge) < top || y(edge) > bottom) return;
-    svg.append("path").attr("class", "warn").attr("d", `M${from},${y(edge)}H${right + RIGHT}`);
+    svg
+      .append("path")
+      .attr("class", "warn")
+      .attr("d", `M${from},${y(edge)}H${right + RIGHT}`);
   });
 }
 
@@ -144,12 +179,18 @@ function figures(svg, y, lane) {
     const at = y(value);
     if (at < top || at > bottom || taken.some((other) => Math.abs(other - at) < 11)) return;
     taken.push(at);
-    svg.append("text").attr("class", kind).attr("x", GUTTER - 6)
-      .attr("y", Math.max(top + 8, Math.min(bottom, at + 4))).attr("text-anchor", "end")
+    svg
+      .append("text")
+      .attr("class", kind)
+      .attr("x", GUTTER - 6)
+      .attr("y", Math.max(top + 8, Math.min(bottom, at + 4)))
+      .attr("text-anchor", "end")
       .text(words.limit(value, lane.unit));
   };
   for (const edge of own) put(edge, "own");
-  const scaled = d3.scaleLinear().domain(y.domain().map((v) => words.shown(v, lane.unit)))
+  const scaled = d3
+    .scaleLinear()
+    .domain(y.domain().map((v) => words.shown(v, lane.unit)))
     .range(y.range());
   for (const value of scaled.ticks(3)) put(y.invert(scaled(value)), "other");
 }
@@ -162,57 +203,121 @@ export function lane(svgNode, x, one, height, id) {
   const svg = d3.select(svgNode);
   svg.selectAll("*").remove();
   const [left, right] = x.range();
-  const y = d3.scaleLinear().domain(domain(one)).range([height - MARGIN, MARGIN]);
+  const y = d3
+    .scaleLinear()
+    .domain(domain(one))
+    .range([height - MARGIN, MARGIN]);
   const [low, high] = y.domain();
-  svg.attr("viewBox", `0 0 ${right + RIGHT} ${height}`).attr("height", height)
+  svg
+    .attr("viewBox", `0 0 ${right + RIGHT} ${height}`)
+    .attr("height", height)
     .attr("class", "lane ink-" + (INKS[one.quantity] ?? "blue"))
-    .attr("data-quantity", one.quantity).attr("data-low", low).attr("data-high", high)
-    .attr("data-bottom", height - MARGIN).attr("data-top", MARGIN)
-    .attr("data-from", Number(x.domain()[0])).attr("data-to", Number(x.domain()[1]))
-    .attr("data-left", left).attr("data-right", right);
+    .attr("data-quantity", one.quantity)
+    .attr("data-low", low)
+    .attr("data-high", high)
+    .attr("data-bottom", height - MARGIN)
+    .attr("data-top", MARGIN)
+    .attr("data-from", Number(x.domain()[0]))
+    .attr("data-to", Number(x.domain()[1]))
+    .attr("data-left", left)
+    .attr("data-right", right);
   const { ticks } = timeTicks(x);
-  svg.append("path").attr("class", "grid").attr("d", ticks.map((at) => `M${x(at)},0V${height}`).join(""));
-  svg.append("path").attr("class", "grid").attr("d", d3.range(0, height, MARGIN * 2)
-    .map((at) => `M${left},${at + 0.5}H${right + RIGHT}`).join(""));
+  svg
+    .append("path")
+    .attr("class", "grid")
+    .attr("d", ticks.map((at) => `M${x(at)},0V${height}`).join(""));
+  svg
+    .append("path")
+    .attr("class", "grid")
+    .attr(
+      "d",
+      d3
+        .range(0, height, MARGIN * 2)
+        .map((at) => `M${left},${at + 0.5}H${right + RIGHT}`)
+        .join(""),
+    );
   svg.append("path").attr("class", "frame").attr("d", `M${left},0V${height}`);
   ruledBand(svg, x, y, one, id);
   figures(svg, y, one);
   const inside = id + "-in";
   svg.select("defs").empty() && svg.append("defs");
-  svg.select("defs").append("clipPath").attr("id", inside).append("rect").attr("x", left)
-    .attr("y", 0).attr("width", right - left + RIGHT).attr("height", height);
+  svg
+    .select("defs")
+    .append("clipPath")
+    .attr("id", inside)
+    .append("rect")
+    .attr("x", left)
+    .attr("y", 0)
+    .attr("width", right - left + RIGHT)
+    .attr("height", height);
   const drawn = svg.append("g").attr("clip-path", `url(#${inside})`);
   const points = broken(one.points, one.gap_ms);
   const known = (p) => p !== null;
   const px = (p) => x(p.at);
-  drawn.append("path").attr("class", "reach").attr("d", d3.area().defined(known).x(px)
-    .y0((p) => y(p.low)).y1((p) => y(p.high))(points));
-  drawn.append("path").attr("class", "trace").attr("d", d3.line().defined(known).x(px)
-    .y((p) => y(p.mean))(points));
+  drawn
+    .append("path")
+    .attr("class", "reach")
+    .attr(
+      "d",
+      d3
+        .area()
+        .defined(known)
+        .x(px)
+        .y0((p) => y(p.low))
+        .y1((p) => y(p.high))(points),
+    );
+  drawn
+    .append("path")
+    .attr("class", "trace")
+    .attr(
+      "d",
+      d3
+        .line()
+        .defined(known)
+        .x(px)
+        .y((p) => y(p.mean))(points),
+    );
   const last = one.points.at(-1);
   if (last && x(last.at) <= right + 1 && x(last.at) > left) {
     const at = Math.max(2, Math.min(height - 2, y(last.mean)));
-    drawn.append("path").attr("class", "pen").attr("d", `M${x(last.at)},${at}l9,-4v8z`);
+    drawn
+      .append("path")
+      .attr("class", "pen")
+      .attr("d", `M${x(last.at)},${at}l9,-4v8z`);
   }
 }
 
-/** What an output ran: a tick for each run on a base line, as an event pen beside the strip draws. */
+/**
+ * What an output ran: a tick for each run on a base line, as an event pen beside the strip draws.
+ */
 export function ticks(svgNode, x, output, height = 15) {
   const svg = d3.select(svgNode);
   svg.selectAll("*").remove();
   const [left, right] = x.range();
-  svg.attr("viewBox", `0 0 ${right + RIGHT} ${height}`).attr("height", height)
+  svg
+    .attr("viewBox", `0 0 ${right + RIGHT} ${height}`)
+    .attr("height", height)
     .attr("data-output", output.id);
   svg.append("path").attr("class", "frame").attr("d", `M${left},0V${height}`);
-  svg.append("text").attr("x", GUTTER - 6).attr("y", height - 4).attr("text-anchor", "end")
+  svg
+    .append("text")
+    .attr("x", GUTTER - 6)
+    .attr("y", height - 4)
+    .attr("text-anchor", "end")
     .text(output.id.length > 8 ? output.id.slice(0, 7) + "\u2026" : output.id);
-  svg.append("path").attr("class", "base").attr("d", `M${left},${height - 2.5}H${right + RIGHT}`);
+  svg
+    .append("path")
+    .attr("class", "base")
+    .attr("d", `M${left},${height - 2.5}H${right + RIGHT}`);
   const base = height - 2.5;
-  let path = "", until = -Infinity;
+  let path = "",
+    until = -Infinity;
   for (const run of output.runs) {
-    const from = Math.max(left, x(run.from)), to = Math.min(right, x(run.to));
+    const from = Math.max(left, x(run.from)),
+      to = Math.min(right, x(run.to));
     if (to < left || from > right || to < until + 0.4) continue;
-    path += `M${from.toFixed(1)},${base}v${3 - height + 2}h${Math.max(0.8, to - from).toFixed(1)}` +
+    path +=
+      `M${from.toFixed(1)},${base}v${3 - height + 2}h${Math.max(0.8, to - from).toFixed(1)}` +
       `v${height - 5}z`;
     until = to;
   }

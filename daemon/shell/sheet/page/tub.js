@@ -1,5 +1,5 @@
-// One tub: its strip over hours, days or its whole batch with phases and alerts marked, its acts, and
-// the record's time line.
+// One tub: its strip over hours, days or its whole batch with phases and alerts marked, its acts,
+// and the record's time line.
 
 import { Acts } from "./acts.js";
 import { Alerts } from "./alerts.js";
@@ -33,20 +33,41 @@ export class TubPage {
     this.record = h("ol", { class: "record" });
     this.all = h("button", { type: "button", onclick: () => this.fill(true) }, "all of it");
     this.paperNode = h("div", {
-      class: "strips", tabindex: "0", role: "group",
+      class: "strips",
+      tabindex: "0",
+      role: "group",
       "aria-label": "the strip; plus and minus make it closer and wider, arrows go through time",
     });
     parts.axis.keys(this.paperNode);
     parts.axis.draggable(this.paperNode);
-    this.node = h("div", { class: "one" },
+    this.node = h(
+      "div",
+      { class: "one" },
       h("p", { class: "back" }, h("a", { href: "#" }, "all tubs")),
       h("header", {}, h("h2", { id: "tub-name" }, id), " ", this.phase, " ", this.batch),
-      this.alerts.node, parts.axis.tools, this.paperNode, this.main, this.note,
-      h("details", { class: "others", open: true }, h("summary", {}, "why, output by output"), this.paper.whyNode),
-      this.paper.details, this.acts.node,
-      this.waterHead, this.water,
-      h("h2", {}, "the record"), this.record, h("p", {}, this.all));
-    this.paperNode.append(parts.axis.node, h("section", { class: "tub", "data-tub": id }, this.paper.node));
+      this.alerts.node,
+      parts.axis.tools,
+      this.paperNode,
+      this.main,
+      this.note,
+      h(
+        "details",
+        { class: "others", open: true },
+        h("summary", {}, "why, output by output"),
+        this.paper.whyNode,
+      ),
+      this.paper.details,
+      this.acts.node,
+      this.waterHead,
+      this.water,
+      h("h2", {}, "the record"),
+      this.record,
+      h("p", {}, this.all),
+    );
+    this.paperNode.append(
+      parts.axis.node,
+      h("section", { class: "tub", "data-tub": id }, this.paper.node),
+    );
     this.recordAt = 0;
   }
 
@@ -68,8 +89,15 @@ export class TubPage {
     this.chamber = chamber;
     say(this.phase, words.phaseWords(tub));
     say(this.batch, tub.batch ? `batch ${tub.batch}, profile ${tub.profile}` : "");
-    this.alerts.update(state.alerts.filter((a) => a.place === tub.id || a.place === tub.chamber || a.place === "site"));
-    const led = chamber && chamber.leader && chamber.leader !== tub.id ? `${chamber.leader} leads this air.` : "";
+    this.alerts.update(
+      state.alerts.filter(
+        (a) => a.place === tub.id || a.place === tub.chamber || a.place === "site",
+      ),
+    );
+    const led =
+      chamber && chamber.leader && chamber.leader !== tub.id
+        ? `${chamber.leader} leads this air.`
+        : "";
     say(this.note, [led, tub.note ? tub.note + "." : ""].filter(Boolean).join(" "));
     this.note.hidden = !this.note.textContent;
     const hand = chamber?.hands.find((one) => one.kind === "attend");
@@ -90,7 +118,10 @@ export class TubPage {
   async ask() {
     this.recordAt = Date.now();
     const tub = this.tub;
-    this.parts.get("water/" + encodeURIComponent(tub.id)).then((book) => this.tellWater(book), () => {});
+    this.parts.get("water/" + encodeURIComponent(tub.id)).then(
+      (book) => this.tellWater(book),
+      () => {},
+    );
     if (!tub.batch) return;
     try {
       this.rows = (await this.parts.get("batch/" + encodeURIComponent(tub.batch))).rows;
@@ -103,7 +134,9 @@ export class TubPage {
 
   tellWater(book) {
     const own = (book.casings ?? []).filter((casing) => casing.tub === this.id);
-    const lines = [...own, ...(book.tanks ?? []), book.day ?? {}].map((one) => one.text).filter(Boolean);
+    const lines = [...own, ...(book.tanks ?? []), book.day ?? {}]
+      .map((one) => one.text)
+      .filter(Boolean);
     this.water.replaceChildren(...lines.map((line) => h("li", {}, words.sentence(line))));
     this.waterHead.hidden = this.water.hidden = lines.length === 0;
   }
@@ -126,10 +159,24 @@ export class TubPage {
     this.whole ||= whole;
     const rows = [...(this.rows ?? [])].reverse();
     const shown = this.whole ? rows : rows.slice(0, SHOWN_FIRST);
-    this.record.replaceChildren(...shown.map((row) => h("li", { value: row.id },
-      h("time", { datetime: row.at ?? "" }, row.at ? words.moment(new Date(row.at)) : "time not known"), " ",
-      h("span", { class: "who" }, row.who), " ", words.sentence(row.text),
-      row.corrects ? ` (corrects ${row.corrects})` : "")));
+    this.record.replaceChildren(
+      ...shown.map((row) =>
+        h(
+          "li",
+          { value: row.id },
+          h(
+            "time",
+            { datetime: row.at ?? "" },
+            row.at ? words.moment(new Date(row.at)) : "time not known",
+          ),
+          " ",
+          h("span", { class: "who" }, row.who),
+          " ",
+          words.sentence(row.text),
+          row.corrects ? ` (corrects ${row.corrects})` : "",
+        ),
+      ),
+    );
     this.all.hidden = shown.length === rows.length;
   }
 

@@ -41,10 +41,14 @@ export function sentence(text) {
   const apart = (n) => String(Number((Number(n) * 1.8).toFixed(1)));
   const turned = (n) => String(Number((Number(n) * 1.8 + 32).toFixed(1)));
   return text
-    .replace(/(-?\d+(?:\.\d+)?) C (below|above|colder|cooler|warmer)\b/g,
-      (_, n, word) => `${apart(n)} F ${word}`)
-    .replace(/(-?\d+(?:\.\d+)?) (to|\.\.) ?(-?\d+(?:\.\d+)?) C\b/g,
-      (_, a, word, b) => `${turned(a)} ${word} ${turned(b)} F`)
+    .replace(
+      /(-?\d+(?:\.\d+)?) C (below|above|colder|cooler|warmer)\b/g,
+      (_, n, word) => `${apart(n)} F ${word}`,
+    )
+    .replace(
+      /(-?\d+(?:\.\d+)?) (to|\.\.) ?(-?\d+(?:\.\d+)?) C\b/g,
+      (_, a, word, b) => `${turned(a)} ${word} ${turned(b)} F`,
+    )
     .replace(/(-?\d+(?:\.\d+)?) C\b/g, (_, n) => `${turned(n)} F`);
 }
 
@@ -57,11 +61,21 @@ export function span(seconds) {
 }
 
 const CLOCK = new Intl.DateTimeFormat(undefined, {
-  hour: "2-digit", minute: "2-digit", hourCycle: "h23",
+  hour: "2-digit",
+  minute: "2-digit",
+  hourCycle: "h23",
 });
-const DAY = new Intl.DateTimeFormat(undefined, { weekday: "short", day: "numeric", month: "short" });
+const DAY = new Intl.DateTimeFormat(undefined, {
+  weekday: "short",
+  day: "numeric",
+  month: "short",
+});
 const MOMENT = new Intl.DateTimeFormat(undefined, {
-  day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
+  day: "numeric",
+  month: "short",
+  hour: "2-digit",
+  minute: "2-digit",
+  hourCycle: "h23",
 });
 
 export const clock = (at) => CLOCK.format(at);
@@ -69,8 +83,8 @@ export const day = (at) => DAY.format(at);
 export const moment = (at) => MOMENT.format(at);
 
 /**
- * The band as a reader means it: no air is too low in CO2, and none is above 100 %. What is always so is
- * no edge.
+ * The band as a reader means it: no air is too low in CO2, and none is above 100 %. What is
+ * always so is no edge.
  */
 export function meant(band, unit) {
   if (!band) return null;
