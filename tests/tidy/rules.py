@@ -18,6 +18,7 @@ ROOMS = {
     "core/sensing": ("base", "core/air"),
     "core/climate": ("base", "core/air", "core/output"),
     "core/fit": ("base", "core/air", "core/climate"),
+    "core/forecast": ("base", "core/air"),
     "core/chamber": ("base", "core"),
     "ports": ("base", "core"),
     "settings": ("base", "core"),
@@ -60,6 +61,9 @@ INCLUDES_ALLOWED = {
 # A library is known to these rooms only.
 LIBRARIES = {
     "boost/": ("shell", "programs", "rehearsal"),
+    "boost/math/": ("core/forecast",),
+    "Eigen/": ("core/forecast", "rehearsal"),
+    "unsupported/Eigen/": ("core/forecast", "rehearsal"),
     "nlohmann/": ("core/sensing", "settings", "rehearsal", "shell", "programs", "sdk"),
     "yaml-cpp/": ("settings",),
     "sqlite3": ("shell/record",),
@@ -128,9 +132,9 @@ def library_rooms(tree):
         room = room_of(path)
         if kind != "<" or room is None:
             continue
-        for library, rooms in LIBRARIES.items():
-            if name.startswith(library) and longest(room, rooms) is None:
-                found.append(Finding(path, line, f"{room} may not know <{name}>"))
+        library = max(filter(name.startswith, LIBRARIES), key=len, default=None)
+        if library and longest(room, LIBRARIES[library]) is None:
+            found.append(Finding(path, line, f"{room} may not know <{name}>"))
         if path.endswith((".hpp", ".h")) and name.startswith(HEAVY):
             found.append(Finding(path, line, f"<{name}> is heavy and stands in a header"))
     return found
