@@ -96,24 +96,66 @@ Result<Lethality> lethality(std::span<const Probed> probe) {
   return found;
 }
 
-Result<Sum> lethality_sum(std::span<const Probed> probe) {
-  const auto found = lethality(probe);
-  if (!found.ok()) return found.error();
+namespace {
+
+Sum told_lethality(const Lethality& found, std::uint64_t readings) {
   Sum sum;
   sum.title = "Lethality of a log";
-  sum.given = {{"readings", static_cast<double>(probe.size()), "", 0},
-               {"from first to last", seconds_of(found->lasted) / 60.0, "min", 1},
-               {"longest time between two", seconds_of(found->longest_gap), "s", 0},
-               {"hottest", found->hottest_c, "C", 1}};
+  sum.given = {{"readings", static_cast<double>(readings), "", 0},
+               {"from first to last", seconds_of(found.lasted) / 60.0, "min", 1},
+               {"longest time between two", seconds_of(found.longest_gap), "s", 0},
+               {"hottest", found.hottest_c, "C", 1}};
   sum.formula = "F0 = trapezoid of 10^((T - 121.1 C) / 10 C) over the minutes";
-  sum.found = {{"F0", found->f0, "min", 2}};
+  sum.found = {{"F0", found.f0, "min", 2}};
   sum.says = {
       "It is the F0 of the place where the probe was: put it into the middle of the middle jar. "
-      "Steam "
-      "beside a jar is hot long before its grain is."};
+      "Steam beside a jar is hot long before its grain is."};
   sum.source =
       "FDA, proposed rule of 1 June 1976, 21 CFR 212.3: reference 121.1 C (250 F), z = 10 C (18 F)";
   sum.cautions = vessel_cautions();
+  return sum;
+}
+
+}  // namespace
+
+Result<Sum> lethality_sum(std::span<const Probed> probe) {
+  const auto found = lethality(probe);
+  if (!found.ok()) return found.error();
+  return told_lethality(*found, probe.size());
+}
+
+void LethalityWatch::add(const Probed& reading) {
+  const double t = reading.t.value;
+  if (!(t >= kFrom && t <= kTo) || (last_ && reading.at <= last_->at)) return;
+  found_.hottest_c = readings_ == 0 ? t : std::max(found_.hottest_c, t);
+  ++readings_;
+  if (last_) {
+    const Duration gap = reading.at - last_->at;
+    found_.lasted += gap;
+    if (gap > kLethalGapMost) {
+      unsampled_ += gap;
+    } else {
+      found_.longest_gap = std::max(found_.longest_gap, gap);
+      found_.f0 += 0.5 * (lethal_rate(last_->t) + lethal_rate(reading.t)) * seconds_of(gap) / 60.0;
+    }
+  }
+  last_ = reading;
+}
+
+Sum LethalityWatch::sum(double f0_wanted) const {
+  Sum sum = told_lethality(found_, readings_);
+  sum.title = "Lethality as it was read";
+  sum.given.push_back({"wanted F0", f0_wanted, "min", 1});
+  sum.says.insert(sum.says.begin(),
+                  found_.f0 >= f0_wanted
+                      ? "The wanted F0 was reached where the probe is."
+                      : "The wanted F0 was not reached: what was in the vessel is not sterile.");
+  if (unsampled_ > Duration{0}) {
+    sum.says.push_back(fmt::format(
+        "For {:.0f} min no reading came for longer than 5 minutes; they are not counted, for the "
+        "load may have fallen meanwhile.",
+        seconds_of(unsampled_) / 60.0));
+  }
   return sum;
 }
 

@@ -4,6 +4,7 @@
 // Threading: pure functions. Failure: an Error with what is allowed.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <span>
 
@@ -43,6 +44,27 @@ struct Lethality {
 /// gap above kLethalGapMost, temperatures outside -50..160 C.
 Result<Lethality> lethality(std::span<const Probed> probe);
 Result<Sum> lethality_sum(std::span<const Probed> probe);
+
+/// F0 as it grows, reading by reading. What was not sampled is not counted: after a gap above
+/// kLethalGapMost it goes on from the next reading.
+class LethalityWatch {
+ public:
+  /// A reading that is not later than the one before is passed over.
+  void add(const Probed& reading);
+  const Lethality& so_far() const { return found_; }  ///< longest_gap: of those that count
+  const std::optional<Probed>& last() const { return last_; }
+  std::uint64_t readings() const { return readings_; }
+  /// Time in gaps too long to count.
+  Duration unsampled() const { return unsampled_; }
+  /// The same as a sum to show.
+  Sum sum(double f0_wanted) const;
+
+ private:
+  Lethality found_;
+  std::optional<Probed> last_;
+  std::uint64_t readings_ = 0;
+  Duration unsampled_{0};
+};
 
 struct HoldWish {
   double gauge_kpa = 0.0;

@@ -17,6 +17,7 @@
 #include "programs/cli/fit.hpp"
 #include "programs/cli/init.hpp"
 #include "programs/cli/kitchen.hpp"
+#include "programs/cli/kitchen_probe.hpp"
 #include "programs/cli/listen.hpp"
 #include "programs/cli/rehearse.hpp"
 #include "programs/cli/report.hpp"
@@ -282,6 +283,19 @@ int perform(const Command& command, const KitchenSum& wanted) {
 
 int perform(const Command& command, const KitchenLog& wanted) {
   const auto sum = kitchen_log(wanted);
+  return sum.ok() ? perform(command, KitchenSum{*sum}) : failed(sum.error());
+}
+
+int perform(const Command& command, const KitchenProbe& wanted) {
+  const bool live = ::isatty(STDERR_FILENO) == 1 && !command.json;
+  const auto told = [&](const std::string& line) {
+    if (!live) return;
+    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
+    std::fprintf(stderr, "\r\x1b[K%s", cut(line, room).c_str());
+    std::fflush(stderr);
+  };
+  const auto sum = watch_probe(wanted, told);
+  if (live) std::fputs("\r\x1b[K", stderr);
   return sum.ok() ? perform(command, KitchenSum{*sum}) : failed(sum.error());
 }
 

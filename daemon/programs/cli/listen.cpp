@@ -1,48 +1,9 @@
 #include "programs/cli/listen.hpp"
 
-#include <fmt/format.h>
-#include <unistd.h>
-
-#include <boost/asio/io_context.hpp>
-#include <boost/asio/steady_timer.hpp>
-#include <memory>
-#include <optional>
-
-#include "programs/cli/broker_in.hpp"
-#include "settings/settings.hpp"
-#include "shell/broker/loop_hooks.hpp"
-#include "shell/broker/paho_broker.hpp"
-#include "shell/loop/board_clock.hpp"
-#include "shell/loop/signal_watch.hpp"
+#include "programs/cli/ear.hpp"
 
 namespace tubwarden::cli {
 namespace {
-
-namespace asio = boost::asio;
-
-constexpr const char* kUsualBroker = "mqtt://127.0.0.1:1883";
-constexpr Duration kTick = seconds(1);
-/// The first connection stands by then, or is given up.
-constexpr Duration kConnectWithin = seconds(20);
-
-Result<BrokerSettings> broker_of(const Listen& wanted) {
-  BrokerSettings broker;
-  if (!wanted.config.empty()) {
-    auto read = broker_in(wanted.config);
-    if (!read.ok()) return read.error();
-    broker = std::move(read).value();
-  }
-  if (!wanted.broker.empty()) broker.url = wanted.broker;
-  if (broker.url.empty()) broker.url = kUsualBroker;
-  const auto set = [](std::optional<std::string>& file, const std::string& given) {
-    if (!given.empty()) file = given;
-  };
-  set(broker.user_file, wanted.user_file);
-  set(broker.ca_file, wanted.ca_file);
-  set(broker.cert_file, wanted.cert_file);
-  set(broker.key_file, wanted.key_file);
-  return broker;
-}
 
 std::string subscription(const Listen& wanted) {
   std::string under = wanted.under;
@@ -50,105 +11,25 @@ std::string subscription(const Listen& wanted) {
   return under.empty() ? "#" : under + "/#";
 }
 
-/// One time of listening: the loop, the link, and what came.
-class Ear {
- public:
-  Ear(const BrokerSettings& broker, std::string topics, Duration length)
-      : topics_(std::move(topics)), length_(length), timer_(loop_) {
-    BrokerLink link;
-    link.url = broker.url;
-    link.user_file = broker.user_file;
-    link.ca_file = broker.ca_file;
-    link.cert_file = broker.cert_file;
-    link.key_file = broker.key_file;
-    link.client_id = fmt::format("tubwarden-listen-{}", ::getpid());
-    link_ = std::make_unique<PahoBroker>(std::move(link), hooks_on(loop_), clock_);
-    heard_.url = broker.url;
-  }
-
-  Result<Overheard> listen(const std::function<void(const ListenBook&, Duration)>& tick) {
-    tick_ = tick;
-    // A filter is wanted like a topic; it is subscribed once the link stands.
-    link_->want({topics_});
-    link_->start({[this](const BrokerMessage& m) {
-                    heard_.book.hear(m.topic, m.payload, m.retained, m.arrived);
-                  },
-                  [this] { came_up(); }, [this](const std::string& why) { went_down(why); }});
-    const SignalWatch signals(loop_, {[this](int) { end(); }, [] {}});
-    wait(kConnectWithin);
-    loop_.run();
-    const BrokerCounters counters = link_->counters();
-    heard_.dropped = counters.dropped;
-    link_.reset();
-    if (!began_ && failed_.empty()) failed_ = "ended before the broker answered";
-    if (!failed_.empty()) return Error{ErrorCode::unavailable, failed_};
-    if (counters.refused > 0) {
-      return Error{ErrorCode::refused,
-                   fmt::format("the broker at {} refuses to let us hear '{}'; name what this user "
-                               "may hear with --under, or another user with --user-file",
-                               heard_.url, topics_)};
-    }
-    return std::move(heard_);
-  }
-
- private:
-  void came_up() {
-    if (began_) return;
-    began_ = clock_.now();
-    wait(std::min(kTick, length_));
-  }
-
-  void went_down(const std::string& why) {
-    if (began_) {
-      heard_.lost = why;
-      return;
-    }
-    failed_ =
-        fmt::format("no broker can be heard at {} ({}). Start it, or name another with --broker",
-                    heard_.url, why);
-    end();
-  }
-
-  void wait(Duration after) {
-    timer_.expires_after(after);
-    timer_.async_wait([this](boost::system::error_code code) {
-      if (!code) turn();
-    });
-  }
-
-  void turn() {
-    if (!began_) return went_down("no answer");
-    heard_.lasted = clock_.now() - *began_;
-    if (heard_.lasted >= length_ || link_->counters().refused > 0) return end();
-    if (tick_) tick_(heard_.book, length_ - heard_.lasted);
-    wait(std::min(kTick, length_ - heard_.lasted));
-  }
-
-  void end() {
-    if (began_) heard_.lasted = clock_.now() - *began_;
-    loop_.stop();
-  }
-
-  std::string topics_;
-  Duration length_;
-  asio::io_context loop_{1};
-  asio::steady_timer timer_;
-  BoardClock clock_;
-  std::unique_ptr<PahoBroker> link_;
-  std::function<void(const ListenBook&, Duration)> tick_;
-  std::optional<Instant> began_;
-  std::string failed_;
-  Overheard heard_;
-};
-
 }  // namespace
 
 Result<Overheard> overhear(const Listen& wanted,
                            const std::function<void(const ListenBook&, Duration)>& tick) {
-  const auto broker = broker_of(wanted);
-  if (!broker.ok()) return broker.error();
-  Ear ear(*broker, subscription(wanted), wanted.length);
-  return ear.listen(tick);
+  Overheard heard;
+  const auto told = [&](Duration, Duration left) {
+    if (tick) tick(heard.book, left);
+    return true;
+  };
+  const auto done = hear(
+      {wanted, subscription(wanted), wanted.length,
+       [&](const BrokerMessage& m) { heard.book.hear(m.topic, m.payload, m.retained, m.arrived); },
+       told});
+  if (!done.ok()) return done.error();
+  heard.url = done->url;
+  heard.lasted = done->lasted;
+  heard.dropped = done->dropped;
+  heard.lost = done->lost;
+  return heard;
 }
 
 }  // namespace tubwarden::cli

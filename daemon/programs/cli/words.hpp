@@ -45,11 +45,15 @@ struct InitFolder {
   std::string host;  ///< the program that describes a plugin
 };
 
-/// `listen`: what a broker carries, heard without a daemon.
-struct Listen {
+/// Which broker is heard without a daemon.
+struct BrokerChoice {
   std::string config;  ///< the folder whose broker it is; empty: none
   std::string broker;  ///< its address; empty: the folder's, else the one of this board
   std::string user_file, ca_file, cert_file, key_file;
+};
+
+/// `listen`: what a broker carries.
+struct Listen : BrokerChoice {
   std::string under;  ///< empty: everything
   Duration length = seconds(30);
   GuessedPlace place = GuessedPlace::unsaid;
@@ -118,6 +122,15 @@ struct KitchenLog {
   std::optional<double> net_l;
 };
 
+/// `kitchen lethality --topic`: F0 as a probe says it.
+struct KitchenProbe : BrokerChoice {
+  std::string topic;
+  std::string at;    ///< RFC 6901 pointer; empty: the whole payload
+  std::string unit;  ///< C, F or K
+  double f0 = 15.0;  ///< minutes wanted
+  Duration length = hours(4);
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -126,7 +139,7 @@ struct Told {
 
 struct Command {
   std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish, Rehearse,
-               KitchenSalts, KitchenSum, KitchenLog>
+               KitchenSalts, KitchenSum, KitchenLog, KitchenProbe>
       wanted;
   std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;

@@ -10,6 +10,8 @@
 #include "core/kitchen/grain.hpp"
 #include "core/kitchen/mix.hpp"
 #include "core/kitchen/steam.hpp"
+#include "core/sensing/decode.hpp"
+#include "programs/cli/words_setup.hpp"
 
 namespace tubwarden::cli {
 namespace {
@@ -133,11 +135,54 @@ void KitchenWords::add_hold(CLI::App& kitchen) {
 }
 
 void KitchenWords::add_lethality(CLI::App& kitchen) {
-  CLI::App* sub = add_(kitchen, "lethality", "F0 of a temperature log.",
+  CLI::App* sub = add_(kitchen, "lethality", "F0 of a temperature log, or of a probe as it speaks.",
                        "tubwarden kitchen lethality run-12.csv\n  tubwarden history cooker --csv | "
-                       "tubwarden kitchen lethality - --column air_temperature_c");
+                       "tubwarden kitchen lethality - --column air_temperature_c\n  tubwarden "
+                       "kitchen lethality --topic cellar/cooker/probe --at /t --config "
+                       "/etc/tubwarden");
   ask_log(*sub, "temperature_c");
-  sub->callback([this] { take_log(KitchenLog::What::lethality, "temperature_c"); });
+  sub->get_option("FILE")->required(false);
+  sub->add_option("--topic", probe_.topic, "instead of a log: the topic of a probe in the load")
+      ->type_name("TOPIC");
+  sub->add_option("--at", probe_.at, "where in its payload, like /t; the whole of it without")
+      ->type_name("PLACE")
+      ->check([](const std::string& given) {
+        return valid_pointer(given) ? std::string() : "'" + given + "' is no place like /t";
+      });
+  sub->add_option("--unit", probe_.unit, "of its numbers: C, F or K; C without")
+      ->type_name("UNIT")
+      ->check(CLI::IsMember({"C", "F", "K"}));
+  ask(*sub, "--lethality", "the F0 wanted, as a time at 121.1 C; 15m without");
+  ask(*sub, "--for", "how long at most; 4h without");
+  ask_broker(*sub, probe_);
+  sub->callback([this, sub] { take_probe(*sub); });
+}
+
+void KitchenWords::take_probe(CLI::App& sub) {
+  if (probe_.topic.empty() == log_.file.empty()) {
+    wrong_figure("FILE", "is needed, or --topic: one of them");
+  }
+  if (!log_.file.empty()) {
+    for (const char* option : {"--at", "--unit", "--lethality", "--for", "--broker", "--config"}) {
+      if (sub.get_option(option)->count() > 0) wrong_figure(option, "belongs to --topic");
+    }
+    return take_log(KitchenLog::What::lethality, "temperature_c");
+  }
+  if (probe_.topic.find_first_of("+#") != std::string::npos) {
+    wrong_figure("--topic", "is one topic, without + and #");
+  }
+  const auto time = [this](const char* option, Duration otherwise) {
+    if (!given(option)) return otherwise;
+    const auto said = parse_duration(texts_.at(option));
+    if (!said.ok()) wrong_figure(option, said.error().text);
+    return *said;
+  };
+  probe_.length = time("--for", probe_.length);
+  if (probe_.length < seconds(1) || probe_.length > hours(12)) {
+    wrong_figure("--for", "is 1s to 12h");
+  }
+  probe_.f0 = seconds_of(time("--lethality", from_seconds(probe_.f0 * 60.0))) / 60.0;
+  command_.wanted = probe_;
 }
 
 void KitchenWords::add_substrate(CLI::App& kitchen) {

@@ -45,6 +45,7 @@ class KitchenWords {
   void ask(CLI::App& sub, const std::string& name, const std::string& help);
   /// The words of a sum over a log, whose column is `column` where none is said.
   void ask_log(CLI::App& sub, const std::string& column);
+  void take_probe(CLI::App& sub);
   void take_log(KitchenLog::What what, const std::string& column);
   bool given(const std::string& name) const;
   /// In the kept unit; what is not given is `otherwise`, and without that is wrong words.
@@ -56,6 +57,7 @@ class KitchenWords {
   Add add_;
   KitchenSalts salts_;
   KitchenLog log_;
+  KitchenProbe probe_;
   std::vector<std::string> ingredients_;
   std::map<std::string, std::string> texts_;  ///< by option
 };

@@ -43,6 +43,18 @@ const char* kind_word(AnswerKind kind) {
 
 }  // namespace
 
+void ask_broker(CLI::App& sub, BrokerChoice& choice) {
+  sub.add_option("--broker", choice.broker, "its address; of --config, or mqtt://127.0.0.1:1883")
+      ->type_name("URL");
+  sub.add_option("--config", choice.config, "the folder whose broker it is")->type_name("DIR");
+  sub.add_option("--user-file", choice.user_file, "two lines: name and password")
+      ->type_name("PATH");
+  sub.add_option("--ca-file", choice.ca_file, "PEM of who signed the broker's certificate")
+      ->type_name("PATH");
+  sub.add_option("--cert-file", choice.cert_file, "PEM of our own certificate")->type_name("PATH");
+  sub.add_option("--key-file", choice.key_file, "PEM of its key")->type_name("PATH");
+}
+
 SetupWords::SetupWords(Command& command, const Defaults& defaults, Add add)
     : command_(command), defaults_(defaults), add_(std::move(add)) {
   init_.folder = kInstalledFolder;
@@ -90,9 +102,7 @@ void SetupWords::add_listen() {
   CLI::App* sub = add_("listen", "The broker's topics, and sensor lines to read them.",
                        "tubwarden listen --for 1m\n  tubwarden listen --config /etc/tubwarden "
                        "--under cellar");
-  sub->add_option("--broker", listen_.broker, "its address; of --config, or mqtt://127.0.0.1:1883")
-      ->type_name("URL");
-  sub->add_option("--config", listen_.config, "the folder whose broker it is")->type_name("DIR");
+  ask_broker(*sub, listen_);
   sub->add_option_function<std::string>(
          "--for", [this](const std::string& given) { listen_.length = *parse_duration(given); },
          "how long, 1s to 1h; 30s without")
@@ -111,13 +121,6 @@ void SetupWords::add_listen() {
          "where thermometers stand whose name says nothing")
       ->type_name("PLACE")
       ->check(CLI::IsMember({"air", "substrate"}));
-  sub->add_option("--user-file", listen_.user_file, "two lines: name and password")
-      ->type_name("PATH");
-  sub->add_option("--ca-file", listen_.ca_file, "PEM of who signed the broker's certificate")
-      ->type_name("PATH");
-  sub->add_option("--cert-file", listen_.cert_file, "PEM of our own certificate")
-      ->type_name("PATH");
-  sub->add_option("--key-file", listen_.key_file, "PEM of its key")->type_name("PATH");
   sub->callback([this] { command_.wanted = listen_; });
 }
 

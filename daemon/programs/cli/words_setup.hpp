@@ -14,6 +14,9 @@ class App;
 
 namespace tubwarden::cli {
 
+/// The words that say which broker.
+void ask_broker(CLI::App& sub, BrokerChoice& choice);
+
 class SetupWords {
  public:
   /// Makes a command of this name, with what it does and an example.

@@ -111,5 +111,31 @@ TEST(Lethality, RefusesWhatIsNoSampling) {
   EXPECT_THAT(refused(lethality_sum(log)), HasSubstr("reading 3 is not later"));
 }
 
+TEST(Lethality, GrowsWithEachReadingToWhatTheLogSays) {
+  const auto log = each_minute({115, 118, 120, 121.1, 121.1, 121.1, 119, 112});
+  LethalityWatch watch;
+  for (const Probed& reading : log) watch.add(reading);
+  EXPECT_DOUBLE_EQ(watch.so_far().f0, lethality(log)->f0);
+  EXPECT_EQ(watch.so_far().hottest_c, 121.1);
+  EXPECT_EQ(watch.readings(), 8u);
+}
+
+TEST(Lethality, DoesNotCountWhatWasNotSampled) {
+  LethalityWatch watch;
+  watch.add({minutes(0), {121.1}});
+  watch.add({minutes(2), {121.1}});
+  watch.add({minutes(2), {160.0}});  // the same moment again
+  watch.add({minutes(3), {161.0}});  // no temperature of a load
+  watch.add({minutes(9), {121.1}});
+  watch.add({minutes(10), {121.1}});
+  EXPECT_NEAR(watch.so_far().f0, 3.0, 1e-9);
+  EXPECT_EQ(watch.unsampled(), minutes(7));
+  EXPECT_EQ(watch.readings(), 4u);
+  const Sum sum = watch.sum(15.0);
+  EXPECT_THAT(sum.says.front(), HasSubstr("is not sterile"));
+  EXPECT_THAT(sum.says.back(), HasSubstr("For 7 min no reading"));
+  EXPECT_THAT(watch.sum(3.0).says.front(), HasSubstr("was reached"));
+}
+
 }  // namespace
 }  // namespace tubwarden
