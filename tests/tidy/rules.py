@@ -32,7 +32,7 @@ ROOMS = {
     "shell/warden": ("base", "core", "ports", "settings"),
     "shell/hosts": ("base", "core", "ports", "settings", "sdk"),
     "programs": ("base", "core", "ports", "settings", "rehearsal", "shell", "programs"),
-    "programs/cli": ("base", "core", "settings", "rehearsal", "shell"),
+    "programs/cli": ("base", "core", "ports", "settings", "rehearsal", "shell"),
     "programs/chamber": ("base", "core", "ports", "settings", "rehearsal", "shell"),
     "programs/tubwardend": ("base", "core", "ports", "settings", "shell"),
     "sdk": ("base",),
