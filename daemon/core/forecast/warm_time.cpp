@@ -28,9 +28,11 @@ double growth_pace(Celsius temperature, const CardinalTemperatures& at) {
   return std::clamp((t - x) * (t - n) * (t - n) / below, 0.0, 1.0);
 }
 
+double mycelium_pace(Celsius t) { return growth_pace(t); }
+
 WarmTime::WarmTime(std::span<const TemperatureStep> history, WallTime from, WallTime now,
-                   Celsius ahead, const CardinalTemperatures& at)
-    : pace_ahead_(growth_pace(ahead, at)) {
+                   Celsius ahead, Pace pace)
+    : pace_ahead_(pace(ahead)) {
   knots_.push_back({from, 0.0});
   now = std::max(now, from);
   double known = 0.0;
@@ -40,7 +42,7 @@ WarmTime::WarmTime(std::span<const TemperatureStep> history, WallTime from, Wall
     if (to <= last.at) return;
     const double passed = days_between(last.at, to);
     if (t) known += passed;
-    knots_.push_back({to, last.warm_days + passed * (t ? growth_pace(*t, at) : pace_ahead_)});
+    knots_.push_back({to, last.warm_days + passed * (t ? pace(*t) : pace_ahead_)});
   };
   for (const TemperatureStep& step : history) {
     pass(std::min(step.from, now));

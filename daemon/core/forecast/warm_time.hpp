@@ -28,18 +28,23 @@ inline constexpr CardinalTemperatures kMycelium{{3.0}, {25.0}, {34.0}};
 /// Tn..Tx.
 double growth_pace(Celsius t, const CardinalTemperatures& at = kMycelium);
 
+/// How many warm days a day at this temperature is.
+using Pace = double (*)(Celsius);
+double mycelium_pace(Celsius t);
+
 /// One step of a temperature's history; it holds until the next. Nothing: not known.
 struct TemperatureStep {
   WallTime from;
   std::optional<Celsius> t;
 };
 
-/// Warm days from an origin on: along the history until `now`, and at `ahead` from there.
+/// Warm days, by a pace, from an origin on: along the history until `now`, and at `ahead` from
+/// there.
 class WarmTime {
  public:
   /// `history` by time; what lies before `from` only gives the temperature at `from`.
   WarmTime(std::span<const TemperatureStep> history, WallTime from, WallTime now, Celsius ahead,
-           const CardinalTemperatures& at = kMycelium);
+           Pace pace = mycelium_pace);
 
   double days_at(WallTime t) const;  ///< 0 before the origin
   double days_now() const { return knots_.back().warm_days; }
