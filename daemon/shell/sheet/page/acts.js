@@ -158,12 +158,18 @@ export class Acts {
           step: "any",
           required: true,
         }),
-        this.field("note, if any", { name: "note", maxlength: "500" }),
+        this.field("how many, if you counted", {
+          name: "count",
+          type: "number",
+          inputmode: "numeric",
+          min: "1",
+          max: "100000",
+        }),
       ],
       "enter the harvest",
       (data, line) => {
         const args = { tub, grams: Number(data.get("grams")) };
-        if (data.get("note")) args.note = data.get("note");
+        if (data.get("count")) args.count = Number(data.get("count"));
         this.tell("harvest", args, line);
       },
     );

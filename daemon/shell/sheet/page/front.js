@@ -104,12 +104,19 @@ export function because(chamber, hand) {
   return one ? `${one.id}: ${words.sentence(one.why)}` : "";
 }
 
+/** Those that stand, and those that are off, which may stand or not. */
+export function allAlerts(state) {
+  const off = state.off ?? [];
+  const known = new Set(off.map((one) => `${one.place}.${one.cause}`));
+  return [...state.alerts.filter((one) => !known.has(`${one.place}.${one.cause}`)), ...off];
+}
+
 export class Front {
   constructor(parts) {
     this.parts = parts;
     this.id = "";
     this.strips = new Map();
-    this.alerts = new Alerts(parts.act, parts.may);
+    this.alerts = new Alerts(parts);
     this.due = h("ul", { class: "due" });
     this.dueHead = h("h2", { id: "due-head" }, "due today");
     this.dueNode = h(
@@ -147,7 +154,7 @@ export class Front {
   }
 
   update(state) {
-    this.alerts.update(state.alerts);
+    this.alerts.update(allAlerts(state));
     this.byId = new Map(state.tubs.map((tub) => [tub.id, tub]));
     const airs = new Map(state.chambers.map((air) => [air.id, air]));
     const leads = (tub) => Number(airs.get(tub.chamber)?.leader !== tub.id);
@@ -177,7 +184,7 @@ export class Front {
     let rows;
     try {
       const today = await this.parts.get("today");
-      rows = today.due ?? today.rows ?? today.tasks ?? [];
+      rows = today.tasks ?? [];
     } catch {
       return; // a daemon that cannot say what is due says nothing of it here
     }

@@ -52,7 +52,7 @@ function take(data) {
   const at = Date.parse(data.at ?? "");
   if (at) page.ahead = at - Date.now();
   hearAges(data.chambers, page.state?.chambers);
-  for (const alert of data.alerts ?? []) {
+  for (const alert of [...(data.alerts ?? []), ...(data.off ?? [])]) {
     const same = page.state?.alerts?.find(
       (a) => a.place === alert.place && a.cause === alert.cause,
     );
@@ -126,6 +126,7 @@ function route() {
     past: page.past,
     axis: page.axis,
     may: page.me.may === "act",
+    refresh: status,
     ageOf,
     now,
   };
@@ -183,6 +184,10 @@ async function status() {
   if (document.hidden) return;
   try {
     const all = await get("status");
+    if (!page.me.who) {
+      known(await get("me"));
+      page.view = null; // what may be done is not what was thought
+    }
     page.stream?.alive();
     take(all);
     machine(all);

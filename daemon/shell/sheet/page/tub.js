@@ -5,7 +5,7 @@ import { Acts } from "./acts.js";
 import { Alerts } from "./alerts.js";
 import { h, say } from "./dom.js";
 import { Paper } from "./paper.js";
-import { because } from "./front.js";
+import { allAlerts, because } from "./front.js";
 import * as words from "./words.js";
 
 const LANE = 88;
@@ -21,7 +21,7 @@ export class TubPage {
   constructor(parts, id) {
     this.parts = parts;
     this.id = id;
-    this.alerts = new Alerts(parts.act, parts.may);
+    this.alerts = new Alerts(parts);
     this.phase = h("span", { class: "phase" });
     this.batch = h("span", { class: "batch" });
     this.note = h("p", { class: "note" });
@@ -90,7 +90,7 @@ export class TubPage {
     say(this.phase, words.phaseWords(tub));
     say(this.batch, tub.batch ? `batch ${tub.batch}, profile ${tub.profile}` : "");
     this.alerts.update(
-      state.alerts.filter(
+      allAlerts(state).filter(
         (a) => a.place === tub.id || a.place === tub.chamber || a.place === "site",
       ),
     );
