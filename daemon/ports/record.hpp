@@ -304,6 +304,8 @@ class Record {
   virtual void reading(ReadingRow row) = 0;
   virtual void decision(DecisionRow row) = 0;
   virtual void run(RunRow row) = 0;
+  /// All that was handed over before is on disk when it is answered: a copy of the files holds it.
+  virtual void sync(std::function<void(Outcome)> done) = 0;
   /// The wall clock has been set, or set anew: what this boot noted before is mended by it.
   virtual void clock_set(const Stamp& now) = 0;
   /// Readings and runs of a chamber. Readings come back as kept, by time within each series.

@@ -19,6 +19,7 @@
 #include "programs/cli/kitchen.hpp"
 #include "programs/cli/kitchen_probe.hpp"
 #include "programs/cli/listen.hpp"
+#include "programs/cli/record_copy.hpp"
 #include "programs/cli/rehearse.hpp"
 #include "programs/cli/report.hpp"
 #include "programs/cli/salts.hpp"
@@ -297,6 +298,21 @@ int perform(const Command& command, const KitchenProbe& wanted) {
   const auto sum = watch_probe(wanted, told);
   if (live) std::fputs("\r\x1b[K", stderr);
   return sum.ok() ? perform(command, KitchenSum{*sum}) : failed(sum.error());
+}
+
+int perform(const Command& command, const RecordCopy& wanted) {
+  const bool shown = ::isatty(STDERR_FILENO) == 1;
+  const auto told = [&](double done) {
+    if (shown) std::fprintf(stderr, "\r\x1b[K%3.0f %% copied", done * 100.0);
+  };
+  const AskDaemon ask = [&](const std::string& what, const std::string& args) {
+    return ask_daemon(command.socket, what, args, kAnswerWithin);
+  };
+  const auto copied = copy_record(wanted, ask, told, look_now(terminal_now().width));
+  if (shown) std::fputs("\r\x1b[K", stderr);
+  if (!copied.ok()) return failed(copied.error());
+  for (const std::string& text : copied->notes) note(text);
+  return print(command.json ? copied->json : copied->page);
 }
 
 int perform(const Command&, const Told& told) {

@@ -9,6 +9,7 @@
 #include "programs/cli/json_read.hpp"
 #include "programs/cli/words_air.hpp"
 #include "programs/cli/words_kitchen.hpp"
+#include "programs/cli/words_paper.hpp"
 #include "programs/cli/words_setup.hpp"
 
 namespace tubwarden::cli {
@@ -32,6 +33,7 @@ struct Parser {
   AirWords air;
   SetupWords setup;
   KitchenWords kitchen;
+  PaperWords paper;
   CheckFolder check;
   Drill drill;
   std::vector<std::string> cuts;
@@ -49,9 +51,12 @@ Parser::Parser(const Defaults& defaults)
             [this](const std::string& name, const std::string& does, const std::string& example) {
               return add(app, name, does, example);
             }),
-      kitchen(command,
-              [this](CLI::App& to, const std::string& name, const std::string& does,
-                     const std::string& example) { return add(to, name, does, example); }) {
+      kitchen(command, [this](CLI::App& to, const std::string& name, const std::string& does,
+                              const std::string& example) { return add(to, name, does, example); }),
+      paper(command, defaults,
+            [this](const std::string& name, const std::string& does, const std::string& example) {
+              return add(app, name, does, example);
+            }) {
   command.socket = defaults.socket;
   command.usual_socket = defaults.socket;
   app.fallthrough();
@@ -74,6 +79,7 @@ Parser::Parser(const Defaults& defaults)
   add_acts();
   add_hands();
   add_record();
+  paper.add_copies();
   add_outputs();
   add_check(defaults);
   setup.add_init();

@@ -131,6 +131,15 @@ struct KitchenProbe : BrokerChoice {
   Duration length = hours(4);
 };
 
+/// `backup`, `restore`, `export`: the record's files, copied by this program itself.
+struct RecordCopy {
+  enum class What { backup, restore, entries };
+  What what = What::backup;
+  std::string path;    ///< the backup, or the folder that is made
+  std::string config;  ///< whose record it is, where no daemon says
+  WallTime now{};
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -139,7 +148,7 @@ struct Told {
 
 struct Command {
   std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish, Rehearse,
-               KitchenSalts, KitchenSum, KitchenLog, KitchenProbe>
+               KitchenSalts, KitchenSum, KitchenLog, KitchenProbe, RecordCopy>
       wanted;
   std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;

@@ -11,8 +11,10 @@ constexpr int kBusyWaitMs = 2000;
 
 }  // namespace
 
-Database::Database(const std::string& path) {
-  const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX;
+Database::Database(const std::string& path, Access access) {
+  const int way =
+      access == Access::read ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE;
+  const int flags = way | SQLITE_OPEN_NOMUTEX;
   if (sqlite3_open_v2(path.c_str(), &db_, flags, nullptr) != SQLITE_OK) {
     const std::string why = db_ ? sqlite3_errmsg(db_) : "out of memory";
     sqlite3_close(db_);
@@ -58,6 +60,21 @@ std::string_view Statement::blob(int column) const {
   const void* bytes = sqlite3_column_blob(statement_, column);
   const int size = sqlite3_column_bytes(statement_, column);
   return {static_cast<const char*>(bytes), bytes ? static_cast<std::size_t>(size) : 0};
+}
+
+ValueType Statement::type(int column) const {
+  switch (sqlite3_column_type(statement_, column)) {
+    case SQLITE_INTEGER:
+      return ValueType::integer;
+    case SQLITE_FLOAT:
+      return ValueType::real;
+    case SQLITE_TEXT:
+      return ValueType::text;
+    case SQLITE_BLOB:
+      return ValueType::blob;
+    default:  // of a C interface: there is SQLITE_NULL besides
+      return ValueType::null;
+  }
 }
 
 void Statement::put(int at, Blob value) {

@@ -22,9 +22,14 @@ struct Blob {
   std::string_view bytes;
 };
 
+enum class ValueType { integer, real, text, blob, null };
+
 class Database {
  public:
-  explicit Database(const std::string& path);
+  enum class Access { write, read };
+  /// `write` makes a file that is not there; `read` may change nothing, and looks on while another
+  /// process writes.
+  explicit Database(const std::string& path, Access access = Access::write);
   ~Database();
   Database(const Database&) = delete;
   Database& operator=(const Database&) = delete;
@@ -67,6 +72,7 @@ class Statement {
   std::string text(int column) const;
   /// Of this row only: gone with the next step.
   std::string_view blob(int column) const;
+  ValueType type(int column) const;
   bool is_null(int column) const { return sqlite3_column_type(statement_, column) == SQLITE_NULL; }
 
  private:

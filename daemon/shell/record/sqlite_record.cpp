@@ -1,13 +1,10 @@
 #include "shell/record/sqlite_record.hpp"
 
-#include <fcntl.h>
-#include <sys/file.h>
-#include <unistd.h>
-
 #include <atomic>
 #include <filesystem>
 #include <mutex>
 
+#include "shell/record/folder_lock.hpp"
 #include "shell/record/readings_file.hpp"
 #include "shell/record/record_file.hpp"
 #include "shell/record/worker.hpp"
@@ -22,31 +19,12 @@ constexpr std::size_t kReadingsWaitingMax = 20000;
 constexpr std::size_t kReadingsGroup = 500;
 constexpr std::size_t kQuestionsWaitingMax = 64;
 
-/// The lock of one process on a record folder; falls with the process, however it ends.
-class FolderLock {
- public:
-  explicit FolderLock(const fs::path& file)
-      : fd_(::open(file.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0640)) {
-    held_ = fd_ >= 0 && ::flock(fd_, LOCK_EX | LOCK_NB) == 0;
-  }
-  ~FolderLock() {
-    if (fd_ >= 0) ::close(fd_);
-  }
-  FolderLock(const FolderLock&) = delete;
-  FolderLock& operator=(const FolderLock&) = delete;
-  bool held() const { return held_; }
-
- private:
-  int fd_;
-  bool held_ = false;
-};
-
 }  // namespace
 
 struct SqliteRecord::Impl {
   Impl(const RecordOptions& options, Post p)
       : post(std::move(p)),
-        lock(fs::path(options.folder) / "lock"),
+        lock(fs::path(options.folder) / kLockName),
         record((fs::path(options.folder) / "record.db").string()),
         readings((fs::path(options.folder) / "readings.db").string(), options.boot_id,
                  options.keep),
@@ -179,7 +157,7 @@ Result<std::unique_ptr<SqliteRecord>> SqliteRecord::open(const RecordOptions& op
   try {
     {
       // Looked at before any file is opened: a record in use is not touched.
-      const FolderLock probe(fs::path(folder) / "lock");
+      const FolderLock probe(fs::path(folder) / kLockName);
       if (!probe.held()) {
         return Error{ErrorCode::refused, "the record in " + folder +
                                              " is in use by another tubwardend; stop that one, or "
@@ -271,6 +249,18 @@ void SqliteRecord::decision(DecisionRow row) {
 }
 
 void SqliteRecord::run(RunRow row) { impl_->hand_over(&RecordGroup::runs, std::move(row)); }
+
+void SqliteRecord::sync(std::function<void(Outcome)> done) {
+  impl_->later<Done>(
+      impl_->readings_worker,
+      [this] {
+        const std::uint64_t before = impl_->failures;
+        impl_->commit_readings();
+        if (impl_->failures == before) return Outcome(Done{});
+        return Outcome(Error{ErrorCode::broken, "the newest readings could not be kept on disk"});
+      },
+      std::move(done));
+}
 
 void SqliteRecord::clock_set(const Stamp& now) {
   {

@@ -30,6 +30,7 @@ class SqliteRecord final : public Record {
   void reading(ReadingRow row) override;
   void decision(DecisionRow row) override;
   void run(RunRow row) override;
+  void sync(std::function<void(Outcome)> done) override;
   void clock_set(const Stamp& now) override;
   void history(HistoryAsk ask, std::function<void(Result<History>)> done) override;
   void decisions(const std::string& chamber, const std::string& actuator,

@@ -185,7 +185,7 @@ constexpr Command kCommands[] = {
     {"history", do_history},     {"move", do_move},       {"water", do_water},
     {"book", do_book},           {"refill", do_refill},   {"attend", do_attend},
     {"keep_at", do_keep_at},     {"try", do_try},         {"trial", do_trial},
-    {"drilled", do_drilled}};
+    {"drilled", do_drilled},     {"sync", do_sync}};
 
 }  // namespace
 

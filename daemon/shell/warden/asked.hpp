@@ -56,6 +56,9 @@ void do_why_at(Asked& asked);
 void do_stays(Asked& asked);
 void do_history(Asked& asked);
 
+// record_answers.cpp
+void do_sync(Asked& asked);
+
 // hand_answers.cpp
 void do_attend(Asked& asked);
 void do_keep_at(Asked& asked);

@@ -1,0 +1,35 @@
+// The words of what leaves the daemon's house: backup, restore and export. For words.cpp only.
+// Threading: as words.hpp. Failure: wrong words are thrown as the parser's own error, which
+// understand() takes.
+#pragma once
+
+#include <functional>
+#include <string>
+
+#include "programs/cli/words.hpp"
+
+namespace CLI {
+class App;
+}
+
+namespace tubwarden::cli {
+
+class PaperWords {
+ public:
+  /// Makes a command of this name, with what it does and an example.
+  using Add = std::function<CLI::App*(const std::string& name, const std::string& does,
+                                      const std::string& example)>;
+  PaperWords(Command& command, const Defaults& defaults, Add add);
+
+  void add_copies();
+
+ private:
+  void take_copy(RecordCopy::What what);
+
+  Command& command_;
+  Defaults defaults_;
+  Add add_;
+  RecordCopy copy_;
+};
+
+}  // namespace tubwarden::cli
