@@ -71,6 +71,7 @@ LIBRARIES = {
     "mqtt/": ("shell/broker",),
     "MQTT": ("shell/broker", "mqtt_relay", "mqtt_note"),
     "CLI/": ("programs",),
+    "qrencode": ("programs/cli",),
     "systemd/": ("shell/service",),
     "modbus/": ("modbus_coil",),
     "gpiod": ("gpio_line",),

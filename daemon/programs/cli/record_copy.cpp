@@ -35,7 +35,7 @@ Result<RecordPlace> place_to_read(const RecordCopy& wanted, const AskDaemon& ask
     auto place = place_by_config(wanted.config);
     if (!place.ok())
       return Error{place.error().code, answer.error().text + "; and " + place.error().text};
-    place->notes.push_back(fmt::format(
+    place.value().notes.push_back(fmt::format(
         "no daemon answers, so the record in {} is taken as it lies there", place->folder));
     return place;
   }
@@ -125,15 +125,9 @@ Result<CopyTold> copy_record(const RecordCopy& wanted, const AskDaemon& ask,
   const bool writes = wanted.what == RecordCopy::What::restore;
   const auto place = writes ? place_by_config(wanted.config) : place_to_read(wanted, ask);
   if (!place.ok()) return place.error();
-  switch (wanted.what) {
-    case RecordCopy::What::backup:
-      return back_up(wanted, *place, told, look);
-    case RecordCopy::What::restore:
-      return restore(wanted, *place, look);
-    case RecordCopy::What::entries:
-      return export_all(wanted, *place);
-  }
-  ENSURE(false);
+  if (writes) return restore(wanted, *place, look);
+  return wanted.what == RecordCopy::What::backup ? back_up(wanted, *place, told, look)
+                                                 : export_all(wanted, *place);
 }
 
 }  // namespace tubwarden::cli

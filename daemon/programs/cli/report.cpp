@@ -6,6 +6,7 @@
 #include <fstream>
 
 #include "base/text.hpp"
+#include "programs/cli/markup.hpp"
 #include "programs/cli/rehearsed_rows.hpp"
 #include "programs/cli/report_parts.hpp"
 #include "settings/file_text.hpp"
@@ -19,29 +20,6 @@ constexpr std::array kChartModules = {
     "d3-shape", "d3-time",       "d3-time-format", "d3-scale",  "d3-selection",   "d3-axis"};
 constexpr std::size_t kModuleBytesMax = 1024 * 1024;
 constexpr std::size_t kAlertsShown = 60;
-
-std::string escaped(std::string_view text) {
-  std::string out;
-  for (const char c : text) {
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      default:  // an open set: every other character stands for itself
-        out += c;
-    }
-  }
-  return out;
-}
 
 std::string row_of(const char* cell, const std::vector<std::string>& texts) {
   std::string row = "<tr>";

@@ -32,8 +32,8 @@ struct ExportColumn {
 };
 
 /// Columns that hold 0 and 1 for no and yes.
-constexpr std::array<std::string_view, 4> kYesNoColumns = {"wall_set", "mended", "raised",
-                                                           "grower_asked"};
+constexpr std::array<std::string_view, 5> kYesNoColumns = {"wall_set", "mended", "raised",
+                                                           "at_least", "grower_asked"};
 /// Columns whose name in the table leaves their unit to this program.
 struct Renamed {
   std::string_view name, field;

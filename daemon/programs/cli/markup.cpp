@@ -1,0 +1,28 @@
+#include "programs/cli/markup.hpp"
+
+namespace tubwarden::cli {
+
+std::string escaped(std::string_view text) {
+  std::string out;
+  for (const char c : text) {
+    switch (c) {
+      case '&':
+        out += "&amp;";
+        break;
+      case '<':
+        out += "&lt;";
+        break;
+      case '>':
+        out += "&gt;";
+        break;
+      case '"':
+        out += "&quot;";
+        break;
+      default:  // an open set: every other character stands for itself
+        if (static_cast<unsigned char>(c) >= 0x20 || c == '\n' || c == '\t') out += c;
+    }
+  }
+  return out;
+}
+
+}  // namespace tubwarden::cli
