@@ -72,7 +72,7 @@ ValueType Statement::type(int column) const {
       return ValueType::text;
     case SQLITE_BLOB:
       return ValueType::blob;
-    default:  // of a C interface: there is SQLITE_NULL besides
+    default:  // an open set: plain numbers of a C interface; SQLITE_NULL is left
       return ValueType::null;
   }
 }

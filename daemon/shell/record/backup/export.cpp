@@ -33,21 +33,22 @@ struct ExportColumn {
 
 /// Columns that hold 0 and 1 for no and yes.
 constexpr std::array<std::string_view, 5> kYesNoColumns = {"wall_set", "mended", "raised",
-                                                           "at_least", "grower_asked"};
+                                                           "at_least", "vented"};
 /// Columns whose name in the table leaves their unit to this program.
 struct Renamed {
   std::string_view name, field;
 };
-constexpr std::array<Renamed, 3> kRenamed = {
-    {{"level", "level_permille"}, {"wall_set", "at_is_known"}, {"millilitres", "volume_ml"}}};
+constexpr std::array<Renamed, 6> kRenamed = {{{"level", "level_permille"},
+                                              {"wall_set", "at_is_known"},
+                                              {"millilitres", "volume_ml"},
+                                              {"at_ms", "done_at"},
+                                              {"grams", "weight_g"},
+                                              {"mm", "size_mm"}}};
 
 ExportColumn told_column(const std::string& name) {
   ExportColumn column{name, name, ColumnForm::as_it_is};
-  if (name == "wall_ms") {
+  if (name == "wall_ms" || name == "at_ms") {
     column.field = "at";
-    column.form = ColumnForm::moment;
-  } else if (name.ends_with("_wall_ms")) {
-    column.field = name.substr(0, name.size() - 8) + "_at";
     column.form = ColumnForm::moment;
   } else if (name.ends_with("_ns")) {
     column.field = name.substr(0, name.size() - 3) + "_s";
