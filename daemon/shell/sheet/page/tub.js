@@ -15,8 +15,6 @@ const SHOWN_FIRST = 40;
 /** "phase casing begins", "phase fruiting -> casing, by its file": the phase it goes to. */
 const PHASE = /^phase (?:\S+ -> )?([^\s,:]+)/;
 
-const isAlert = (row) => /^alert/.test(row.kind);
-
 export class TubPage {
   constructor(parts, id) {
     this.parts = parts;
@@ -130,6 +128,20 @@ export class TubPage {
     }
     this.fill(false);
     this.mark();
+    this.askAlerts();
+  }
+
+  /** What was wrong with this tub or its air, as far back as the batch goes. */
+  async askAlerts() {
+    const days = Math.ceil((this.parts.now() - (this.parts.axis.began ?? 0)) / 86400000);
+    try {
+      const { rows } = await this.parts.get("alert_history", { days: Math.min(3650, days) });
+      const places = [this.tub.id, this.tub.chamber];
+      this.raised = rows.filter((row) => row.what === "raised" && places.includes(row.place));
+    } catch {
+      this.raised = []; // they are missing on the axis, and stand in the record
+    }
+    this.mark();
   }
 
   tellWater(book) {
@@ -149,7 +161,10 @@ export class TubPage {
       const at = Date.parse(row.at);
       if (row.kind === "phase") {
         marks.push({ at, kind: "phase", text: row.text, short: row.text.match(PHASE)?.[1] ?? "" });
-      } else if (isAlert(row)) marks.push({ at, kind: "alert", text: row.text, short: "" });
+      }
+    }
+    for (const row of this.raised ?? []) {
+      marks.push({ at: Date.parse(row.at), kind: "alert", text: row.text, short: "" });
     }
     this.parts.axis.marks = marks;
     if (begun && !this.parts.axis.began) this.parts.axis.build(Date.parse(begun.at));
