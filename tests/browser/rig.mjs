@@ -206,10 +206,8 @@ channels:
 
   /** A token of the sheet, made by the command line. */
   async token(name, may) {
-    return (await this.cli("sheet", "token", "add", name, may, "--file", this.tokensFile))
-      .trim()
-      .split(/\s+/)
-      .at(-1);
+    const words = ["sheet", "token", "add", name, "--may", may, "--file", this.tokensFile];
+    return (await this.ask(...words)).token;
   }
 
   async timeline(batch) {
