@@ -164,6 +164,23 @@ test("the chart's values stand in a table", async () => {
   );
 });
 
+test("a pointer on the paper reads the moment below it", async () => {
+  await touch(page, "24 h");
+  const box = await (await page.$('svg[data-quantity="humidity"]')).boundingBox();
+  const pen = await page.$eval('svg[data-quantity="humidity"] path.pen', (node) => node.getBBox().x);
+  await page.mouse.move(box.x + pen - 1, box.y + 30);
+  await page.waitForFunction(
+    () => /humidity 86\.0.%, air 16\.5.C/.test(document.querySelector(".readout").textContent),
+    { timeout: 8000, polling: 50 },
+  );
+  await page.mouse.move(box.x + 100, box.y + 30);
+  await page.waitForFunction(
+    () => /nothing was heard/.test(document.querySelector(".readout").textContent),
+    { timeout: 8000, polling: 50 },
+  );
+  await page.mouse.move(5, 5);
+});
+
 test("axe finds nothing serious: light and dark, both pages, lines open", async () => {
   await serious(page, "a tub's page");
   for (const word of ["change phase", "picked", "hands in the tub"]) {

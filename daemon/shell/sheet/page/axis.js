@@ -34,9 +34,34 @@ export class Axis {
       "div",
       { class: "window", role: "group", "aria-label": "the time that is shown" },
       this.buttons,
-      this.shown,
     );
+    this.hair = h("div", { class: "hair", hidden: true });
+    this.readout = h("p", { class: "readout" });
+    this.node.append(this.shown, this.readout);
     this.keys(this.tools);
+  }
+
+  /** A hair at a pointer's moment, and what `read(moment, node)` says of it, on the ruler. */
+  hovers(node, read) {
+    const show = (event) => {
+      const drawing = event.target.closest?.("svg");
+      const box = this.drawing.getBoundingClientRect();
+      const px = event.clientX - box.left;
+      const text = drawing && px >= strip.GUTTER ? read(this.x.invert(px).getTime(), drawing) : "";
+      this.hair.hidden = !text;
+      this.shown.hidden = Boolean(text);
+      say(this.readout, text);
+      if (!text) return;
+      if (this.hair.parentNode !== node) node.append(this.hair);
+      this.hair.style.left = `${box.left - node.getBoundingClientRect().left + px}px`;
+    };
+    node.addEventListener("pointermove", show);
+    node.addEventListener("pointerdown", show);
+    node.addEventListener("pointerleave", () => {
+      this.hair.hidden = true;
+      this.shown.hidden = false;
+      say(this.readout, "");
+    });
   }
 
   /**
@@ -162,6 +187,7 @@ export class Axis {
       ? `the last ${words.span(this.length / 1000)}`
       : `${words.moment(from)} to ${words.moment(to)}`;
     say(this.shown, text);
+    this.x = x;
     return x;
   }
 

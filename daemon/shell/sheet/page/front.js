@@ -133,6 +133,10 @@ export class Front {
     });
     parts.axis.keys(this.paperNode);
     parts.axis.draggable(this.paperNode);
+    parts.axis.hovers(this.paperNode, (at, drawing) => {
+      const tub = drawing.closest("[data-tub]")?.dataset.tub;
+      return tub ? this.strips.get(tub).paper.readAt(at) : "";
+    });
     this.paperNode.append(parts.axis.node);
     this.node = h(
       "div",

@@ -174,6 +174,22 @@ export class Paper {
     if (this.details.open) this.fillTable();
   }
 
+  /** "14:30 humidity 86.2 %, air 16.4 C": the reading nearest to a moment, of each lane. */
+  readAt(at) {
+    const near = (points) => {
+      const i = d3.bisector((p) => p.at).left(points, at);
+      const [a, b] = [points[i - 1], points[i]];
+      const best = !a || (b && b.at - at < at - a.at) ? b : a;
+      return best && Math.abs(best.at - at) <= this.past.gap(this.chamber.id) ? best : null;
+    };
+    const told = [];
+    for (const q of this.shown) {
+      const point = near(this.past.points(this.chamber.id, q.quantity));
+      if (point) told.push(`${NAMES[q.quantity]} ${words.amount(point.mean, q.unit)}`);
+    }
+    return `${words.moment(at)}  ${told.join(", ") || "nothing was heard"}`;
+  }
+
   /** The chart's values as text: two dozen times of what is shown. */
   fillTable() {
     if (!this.details.open || !this.x) return;

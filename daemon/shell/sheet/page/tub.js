@@ -38,6 +38,9 @@ export class TubPage {
     });
     parts.axis.keys(this.paperNode);
     parts.axis.draggable(this.paperNode);
+    parts.axis.hovers(this.paperNode, (at, drawing) =>
+      drawing.closest("[data-tub]") ? this.paper.readAt(at) : "",
+    );
     this.node = h(
       "div",
       { class: "one" },
