@@ -167,7 +167,10 @@ test("the chart's values stand in a table", async () => {
 test("a pointer on the paper reads the moment below it", async () => {
   await touch(page, "24 h");
   const box = await (await page.$('svg[data-quantity="humidity"]')).boundingBox();
-  const pen = await page.$eval('svg[data-quantity="humidity"] path.pen', (node) => node.getBBox().x);
+  const pen = await page.$eval(
+    'svg[data-quantity="humidity"] path.pen',
+    (node) => node.getBBox().x,
+  );
   await page.mouse.move(box.x + pen - 1, box.y + 30);
   await page.waitForFunction(
     () => /humidity 86\.0.%, air 16\.5.C/.test(document.querySelector(".readout").textContent),

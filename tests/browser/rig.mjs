@@ -103,7 +103,8 @@ export class Rig {
 
   child(name, words, options = {}) {
     const log = openSync(join(this.folder, name + ".log"), "a");
-    const child = spawn(words[0], words.slice(1), {
+    // Whatever ends this process ends the child, too.
+    const child = spawn("setpriv", ["--pdeathsig", "TERM", ...words], {
       stdio: ["ignore", options.pipe ? "pipe" : log, log],
     });
     child.gone = new Promise((answer) => child.once("exit", answer));
@@ -234,6 +235,7 @@ channels:
     this.chromium ??= await puppeteer.launch({
       executablePath: process.env.TUBWARDEN_CHROMIUM ?? "/usr/bin/chromium",
       headless: true,
+      pipe: true,
       args: ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"],
     });
     return this.chromium;
