@@ -123,7 +123,8 @@ Result<BackupMade> make_backup(const BackupAsk& ask, const BackupTold& told) {
   } catch (const FileError& error) {
     return Error{ErrorCode::unavailable, error.what()};
   } catch (const sql::SqlError& error) {
-    return Error{ErrorCode::broken, fmt::format("the record in {} could not be copied: {}",
+    return Error{ErrorCode::broken, fmt::format("the record in {} could not be copied: {}; where "
+                                                "no daemon runs, run it as root or as its user",
                                                 ask.record.string(), error.what())};
   } catch (const fs::filesystem_error& error) {
     return Error{ErrorCode::unavailable, error.what()};
