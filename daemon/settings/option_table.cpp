@@ -26,6 +26,9 @@ constexpr OptionRow kRows[] = {
     {"site", "room", T::map, U::none, kAny, "", "room",
      "The room around the chambers. Without it the fan is never called for humidity, temperature "
      "or substrate ceiling."},
+    {"site", "morning", T::clock, U::none, kAny, "07:00", "",
+     "When the grower is told what is due today, in one message and only if something is; local "
+     "time of day."},
     {"site", "channels", T::list, U::none, kAny, "", "channel", "The ways the grower is told."},
     {"broker", "url", T::text, U::none, kAny, kRequired, "",
      "mqtt://HOST[:PORT], or mqtts://HOST[:PORT] for TLS, where the host name is verified."},

@@ -134,6 +134,7 @@ ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFin
     read.room.humidity = read_room_source(*room, "humidity", Quantity::humidity);
     read.room.co2 = read_room_source(*room, "co2", Quantity::co2);
   }
+  read.site.morning_minute = s.minute_of_day("morning").value_or(read.site.morning_minute);
   std::set<std::string> ids;
   for (const YamlNode* item : s.list("channels")) {
     read.site.channels.push_back(read_channel(*item, plugins, findings));

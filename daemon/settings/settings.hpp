@@ -27,6 +27,7 @@ struct SiteSettings {
   Duration keep_readings = days(90), keep_means = days(3650), keep_decisions = days(60);
   std::string control_socket = "/run/tubwarden/control.sock";
   int host_memory_mib = 128, host_cpu_percent = 25;
+  int morning_minute = 7 * 60;  ///< local minute of the day at which tasks are told
   std::vector<ChannelPlan> channels;
 };
 

@@ -333,7 +333,7 @@ def documented_commands(tree):
     """A command that a document or an example names is one that there is."""
     words = "".join(text for path, text in tree.files.items()
                     if path.startswith(WORDS) and path.endswith(".cpp"))
-    known = set(re.findall(r'(?:add_?\(\*?\w+,\s*|add_\()"([a-z-]+)"', words))
+    known = set(re.findall(r'(?:add(?:_act|_)?\(\*?\w+,\s*|add_\()"([a-z-]+)"', words))
     return [
         Finding(path, line_of(text, match.start()), f"there is no command '{match.group(1)}'")
         for path, text in tree.files.items() if path.endswith((".md", ".yaml"))

@@ -28,6 +28,18 @@ Shown show_batches(const std::string& json, const Look& look);
 Shown show_done(const std::string& json, const Look& look);
 /// The water book of a tub: what it gave up, by what, and what tanks and the day say.
 Shown show_book(const std::string& json, const Look& look);
+/// Cultures with what is left of them; one with its jars.
+Shown show_cultures(const std::string& json, const Look& look);
+Shown show_culture(const std::string& json, const Look& look);
+/// Jars by batch, how far each is grown through.
+Shown show_jars(const std::string& json, const Look& look);
+Shown show_jar(const std::string& json, const Look& look);
+/// A contaminated jar: what to do, and which others to watch.
+Shown show_contaminated(const std::string& json, const Look& look);
+/// What is due, with the command that says it is done.
+Shown show_today(const std::string& json, const Look& look);
+/// Where something came from and what became of it, a heading a day.
+Shown show_trace(const std::string& json, const Look& look);
 /// The answer as it came, indented.
 Shown show_raw(const std::string& json);
 

@@ -36,6 +36,12 @@ std::string timeline_row(const Json& row, const std::string& time, std::size_t w
   if (const auto corrects = number(row, "corrects")) {
     told += fmt::format(" (corrects {:.0f})", *corrects);
   }
+  if (const std::string done = text(row, "done"); !done.empty()) {
+    told += " (done " + local_time(done, look) + ")";
+  }
+  if (const std::string photo = clean(text(row, "photo"), look); !photo.empty()) {
+    told += " [" + photo + "]";
+  }
   if (!yes(row, "clock_set")) told += " (the clock was not set yet)";
   if (yes(row, "mended")) told += " (the clock was set later)";
   return beside(head, told, ink_of_kind(text(row, "kind")), look);
@@ -221,7 +227,15 @@ Shown show_done(const std::string& json, const Look& look) {
   const auto answer = parsed(json, "text");
   if (!answer.ok()) return answer.error();
   std::string told = clean(text(*answer, "text"), look);
-  if (const auto entry = number(*answer, "entry"); entry && *entry > 0) {
+  if (const std::string done = local_time(text(*answer, "done"), look, true); !done.empty()) {
+    told += ", done " + done.substr(done.find_first_not_of(' '));
+  }
+  const Json& entries = list(*answer, "entries");
+  const auto entry = number(*answer, "entry");
+  if (entries.size() > 1) {
+    told +=
+        fmt::format(" (entries {:.0f} to {:.0f})", at(entries, 0).value_or(0), entry.value_or(0));
+  } else if (entry && *entry > 0) {
     told += fmt::format(" (entry {:.0f})", *entry);
   }
   return told + "\n";

@@ -8,6 +8,7 @@
 #include "base/text.hpp"
 #include "programs/cli/json_read.hpp"
 #include "programs/cli/words_air.hpp"
+#include "programs/cli/words_grow.hpp"
 #include "programs/cli/words_kitchen.hpp"
 #include "programs/cli/words_paper.hpp"
 #include "programs/cli/words_setup.hpp"
@@ -34,6 +35,7 @@ struct Parser {
   SetupWords setup;
   KitchenWords kitchen;
   PaperWords paper;
+  GrowWords grow;
   CheckFolder check;
   Drill drill;
   std::vector<std::string> cuts;
@@ -56,7 +58,10 @@ Parser::Parser(const Defaults& defaults)
       paper(command, defaults,
             [this](const std::string& name, const std::string& does, const std::string& example) {
               return add(app, name, does, example);
-            }) {
+            }),
+      grow(command, defaults,
+           [this](CLI::App& to, const std::string& name, const std::string& does,
+                  const std::string& example) { return add(to, name, does, example); }) {
   command.socket = defaults.socket;
   command.usual_socket = defaults.socket;
   app.fallthrough();
@@ -77,6 +82,12 @@ Parser::Parser(const Defaults& defaults)
   app.add_flag("--json", command.json, "print the answer as JSON");
   add_questions();
   add_acts();
+  grow.add_asked(app);
+  grow.add_culture(app);
+  grow.add_sterilise(app);
+  grow.add_jar(app);
+  grow.add_substrate(app);
+  grow.add_beds(app);
   add_hands();
   add_record();
   paper.add_copies();
@@ -117,9 +128,9 @@ void Parser::add_acts() {
         Ask{"phase", dumped({{"tub", tub}, {"phase", phase}, {"note", note}}), show_done};
   });
 
-  CLI::App* noted = add(app, "note", "A line of yours for the record of the tub's batch.",
+  CLI::App* noted = add(app, "note", "A line of yours for the record.",
                         "tubwarden note tub-1 \"first pins at the left edge\"");
-  noted->add_option("TUB", tub, "the tub's name")->required();
+  noted->add_option("NAME", tub, "a tub, jar, culture, run, substrate or batch")->required();
   noted->add_option("WORDS", text, "what you saw or did")->required();
   noted->callback([this] {
     const std::string words = fmt::format("{}", fmt::join(text, " "));

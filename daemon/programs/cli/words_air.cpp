@@ -8,6 +8,7 @@
 
 #include "base/text.hpp"
 #include "programs/cli/json_read.hpp"
+#include "programs/cli/words_grow.hpp"
 #include "settings/amount.hpp"
 
 namespace tubwarden::cli {
@@ -131,12 +132,19 @@ void AirWords::understand_history() {
 }
 
 void AirWords::add_move() {
-  CLI::App* move = add_("move", "Says that a tub or shelf stands in another air now.",
-                        "tubwarden move tub-1 closet");
-  move->add_option("TUB", tub_, "the tub's name")->required();
-  move->add_option("CHAMBER", chamber_, "a chamber, or the tub's name for its own air")->required();
+  CLI::App* move = add_("move", "Says that a tub, a shelf or jars stand elsewhere now.",
+                        "tubwarden move tub-1 closet\n  tubwarden move J-1..J-5 jars");
+  move->add_option("NAME PLACE", last_, "a tub and its chamber, or jars and their shelf")
+      ->required();
   move->callback([this] {
-    command_.wanted = Ask{"move", dumped({{"tub", tub_}, {"chamber", chamber_}}), show_done};
+    if (last_.size() < 2) wrong("NAME PLACE", "say what stands where now: tub-1 closet");
+    const std::string place = last_.back();
+    last_.pop_back();
+    const auto names = spread(last_);
+    if (!names.ok()) wrong("NAME", names.error().text);
+    Json args = {{"tub", names->front()}, {"chamber", place}};
+    if (names->size() > 1) args["jars"] = *names;
+    command_.wanted = Ask{"move", dumped(args), show_done};
   });
 }
 

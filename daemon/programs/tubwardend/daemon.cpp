@@ -12,6 +12,7 @@
 #include "programs/tubwardend/current_broker.hpp"
 #include "programs/tubwardend/dry_ports.hpp"
 #include "programs/tubwardend/dry_record.hpp"
+#include "programs/tubwardend/past.hpp"
 #include "programs/tubwardend/site_json.hpp"
 #include "settings/last_good.hpp"
 #include "shell/broker/loop_hooks.hpp"
@@ -242,16 +243,8 @@ Outcome Daemon::Impl::start() {
   if (!loaded.ok()) return loaded.error();
 
   if (const Outcome open = open_record(*loaded->site); !open.ok()) return open.error();
-  auto tubs = record->tubs();
-  if (!tubs.ok()) return tubs.error();
-  auto left = record->standing_alerts();
-  if (!left.ok()) return left.error();
-  auto hands = record->open_hands();
-  if (!hands.ok()) return hands.error();
-  auto learned = record->learned();
-  if (!learned.ok()) return learned.error();
-  auto books = record->books();
-  if (!books.ok()) return books.error();
+  auto past = read_past(*record);
+  if (!past.ok()) return past.error();
 
   const SiteSettings& site = *loaded->site;
   broker = std::make_unique<CurrentBroker>(hooks_on(loop), clock);
@@ -273,11 +266,7 @@ Outcome Daemon::Impl::start() {
   channels->start([this](const std::string& channel, bool delivered, const std::string& why) {
     warden->channel_report(channel, delivered, why);
   });
-  warden->remember(std::move(*tubs));
-  warden->remember_alerts(std::move(*left));
-  warden->remember_hands(std::move(*hands));
-  warden->remember_learned(std::move(*learned));
-  warden->remember_books(std::move(*books));
+  give_past(std::move(*past), *warden);
   broker->start({[this](const BrokerMessage& message) { warden->message(message); },
                  [this] { warden->broker_up(); },
                  [this](const std::string& why) { warden->broker_down(why); }});

@@ -1,7 +1,7 @@
 #include <fmt/format.h>
 
 #include "base/text.hpp"
-#include "shell/warden/asked.hpp"
+#include "shell/warden/grow_asked.hpp"
 #include "shell/warden/views.hpp"
 
 namespace tubwarden {
@@ -94,6 +94,10 @@ void do_phase(Asked& asked) {
 }
 
 void do_note(Asked& asked) {
+  const std::string id = asked.args.text("tub");
+  if (!asked.s.tubs.contains(id) && is_of_grow(asked.s.grow.book, id)) {
+    return keep_acts(asked, {Observed{id, asked.args.text("text")}}, "noted for " + id);
+  }
   Tub* tub = tub_named(asked);
   if (!tub) return;
   const std::string text = asked.args.text("text");
@@ -177,15 +181,55 @@ struct Command {
   const char* name;
   void (*perform)(Asked&);
 };
-constexpr Command kCommands[] = {
-    {"status", do_status},       {"why", do_why},         {"phase", do_phase},
-    {"batch", do_batch},         {"batches", do_batches}, {"alerts", do_alerts},
-    {"outputs", do_outputs},     {"release", do_release}, {"note", do_note},
-    {"decisions", do_decisions}, {"why_at", do_why_at},   {"stays", do_stays},
-    {"history", do_history},     {"move", do_move},       {"water", do_water},
-    {"book", do_book},           {"refill", do_refill},   {"attend", do_attend},
-    {"keep_at", do_keep_at},     {"try", do_try},         {"trial", do_trial},
-    {"drilled", do_drilled},     {"sync", do_sync}};
+constexpr Command kCommands[] = {{"status", do_status},
+                                 {"why", do_why},
+                                 {"phase", do_phase},
+                                 {"batch", do_batch},
+                                 {"batches", do_batches},
+                                 {"alerts", do_alerts},
+                                 {"outputs", do_outputs},
+                                 {"release", do_release},
+                                 {"note", do_note},
+                                 {"decisions", do_decisions},
+                                 {"why_at", do_why_at},
+                                 {"stays", do_stays},
+                                 {"history", do_history},
+                                 {"move", do_move},
+                                 {"water", do_water},
+                                 {"book", do_book},
+                                 {"refill", do_refill},
+                                 {"attend", do_attend},
+                                 {"keep_at", do_keep_at},
+                                 {"try", do_try},
+                                 {"trial", do_trial},
+                                 {"drilled", do_drilled},
+                                 {"sync", do_sync},
+                                 {"culture_receive", do_culture_receive},
+                                 {"culture_open", do_culture_open},
+                                 {"culture_discard", do_culture_discard},
+                                 {"cultures", do_cultures},
+                                 {"culture", do_culture},
+                                 {"sterilise", do_sterilise},
+                                 {"substrate_make", do_substrate},
+                                 {"jar_add", do_jar_add},
+                                 {"jar_inoculate", do_jar_inoculate},
+                                 {"jar_look", do_jar_look},
+                                 {"jar_shake", do_jar_shake},
+                                 {"jar_contaminated", do_jar_contaminated},
+                                 {"jar_discard", do_jar_discard},
+                                 {"jar_move", do_jar_move},
+                                 {"jars", do_jars},
+                                 {"jar", do_jar},
+                                 {"spawn", do_spawn},
+                                 {"case", do_case},
+                                 {"pins", do_pins},
+                                 {"harvest", do_harvest},
+                                 {"clean", do_clean},
+                                 {"contaminated", do_contaminated},
+                                 {"done", do_done},
+                                 {"trace", do_trace},
+                                 {"today", do_today},
+                                 {"undo", do_undo}};
 
 }  // namespace
 

@@ -21,6 +21,28 @@ std::optional<double> Args::number(const char* name) const {
   return it->get<double>();
 }
 
+std::vector<std::string> Args::texts(const char* name) const {
+  std::vector<std::string> found;
+  const auto it = json_.find(name);
+  if (it == json_.end()) return found;
+  if (it->is_string()) return {it->get<std::string>()};
+  for (const Json& item : it->is_array() ? *it : Json::array()) {
+    if (item.is_string()) found.push_back(item.get<std::string>());
+  }
+  return found;
+}
+
+std::vector<double> Args::numbers(const char* name) const {
+  std::vector<double> found;
+  const auto it = json_.find(name);
+  if (it == json_.end()) return found;
+  if (it->is_number()) return {it->get<double>()};
+  for (const Json& item : it->is_array() ? *it : Json::array()) {
+    if (item.is_number()) found.push_back(item.get<double>());
+  }
+  return found;
+}
+
 bool Args::yes(const char* name) const {
   const auto it = json_.find(name);
   return it != json_.end() && it->is_boolean() && it->get<bool>();

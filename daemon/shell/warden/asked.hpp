@@ -19,6 +19,11 @@ class Args {
   /// Empty where it is missing or no text.
   std::string text(const char* name) const;
   std::optional<double> number(const char* name) const;
+  /// A list of texts, or one text as a list of one; what is no text is left out.
+  std::vector<std::string> texts(const char* name) const;
+  /// A list of numbers, or one as a list of one; what is no number is left out.
+  std::vector<double> numbers(const char* name) const;
+  bool has(const char* name) const { return json_.contains(name); }
   bool yes(const char* name) const;
 
  private:
@@ -47,6 +52,42 @@ void do_move(Asked& asked);
 void do_water(Asked& asked);
 void do_book(Asked& asked);
 void do_refill(Asked& asked);
+
+// culture_answers.cpp
+void do_culture_receive(Asked& asked);
+void do_culture_open(Asked& asked);
+void do_culture_discard(Asked& asked);
+void do_cultures(Asked& asked);
+void do_culture(Asked& asked);
+void do_sterilise(Asked& asked);
+void do_substrate(Asked& asked);
+
+// jar_answers.cpp
+void do_jar_add(Asked& asked);
+void do_jar_inoculate(Asked& asked);
+void do_jar_look(Asked& asked);
+void do_jar_shake(Asked& asked);
+void do_jar_contaminated(Asked& asked);
+void do_jar_discard(Asked& asked);
+void do_jar_move(Asked& asked);
+void do_jars(Asked& asked);
+void do_jar(Asked& asked);
+
+// bed_answers.cpp
+void do_spawn(Asked& asked);
+void do_case(Asked& asked);
+void do_pins(Asked& asked);
+void do_harvest(Asked& asked);
+void do_clean(Asked& asked);
+void do_contaminated(Asked& asked);
+void do_done(Asked& asked);
+void do_undo(Asked& asked);
+
+// trace_answers.cpp
+void do_trace(Asked& asked);
+
+// grow_today.cpp
+void do_today(Asked& asked);
 
 // why_answers.cpp
 void do_decisions(Asked& asked);

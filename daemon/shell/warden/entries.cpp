@@ -17,24 +17,28 @@ void Warden::State::append(std::vector<Entry> entries,
   });
 }
 
-void Warden::State::append_and_answer(std::vector<Entry> entries, std::string late, Reply reply,
-                                      std::function<std::string(std::int64_t)> answer) {
+void Warden::State::append_and_answer(
+    std::vector<Entry> entries, std::string late, Reply reply,
+    std::function<std::string(std::int64_t)> answer,
+    std::function<void(const Result<std::vector<std::int64_t>>&)> settled) {
   auto w =
       std::make_shared<Waiting>(Waiting{std::move(reply), now() + kOnDiskWithin, std::move(late)});
   waiting.push_back(w);
-  append(std::move(entries), [this, w, answer = std::move(answer)](auto result) {
-    judge_site({"site", "record_slow"}, false, Duration{0}, AlertRank::today,
-               "The record keeps up again.");
-    if (!w->reply) return;
-    Reply to = std::move(w->reply);
-    w->reply = nullptr;
-    std::erase(waiting, w);
-    if (result.ok()) {
-      to(answer(result->empty() ? 0 : result->back()));
-    } else {
-      to(result.error());
-    }
-  });
+  append(std::move(entries),
+         [this, w, answer = std::move(answer), settled = std::move(settled)](auto result) {
+           if (settled) settled(result);
+           judge_site({"site", "record_slow"}, false, Duration{0}, AlertRank::today,
+                      "The record keeps up again.");
+           if (!w->reply) return;
+           Reply to = std::move(w->reply);
+           w->reply = nullptr;
+           std::erase(waiting, w);
+           if (result.ok()) {
+             to(answer(result->empty() ? 0 : result->back()));
+           } else {
+             to(result.error());
+           }
+         });
 }
 
 void Warden::State::answer_late() {

@@ -240,9 +240,12 @@ void do_drilled(Asked& asked) {
   }
   const std::string batch = place->tub->known ? place->tub->known->batch : "";
   asked.s.parts.log(place->tub->plan.id + ": drill: " + outcome);
+  if (asked.s.parts.clock.wall_is_set()) {
+    asked.s.grow.drilled[place->tub->plan.id] = asked.s.parts.clock.wall();
+  }
   append_and_tell(
       asked,
-      {asked.s.entry(asked.who, Act{"drilled", place->tub->plan.id, place->tub->plan.chamber, batch,
+      {asked.s.entry(asked.who, Act{kDrilled, place->tub->plan.id, place->tub->plan.chamber, batch,
                                     "drill: " + outcome})},
       "the drill is in the record");
 }

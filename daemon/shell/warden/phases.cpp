@@ -85,6 +85,7 @@ std::vector<Entry> Warden::State::transition(Tub& tub, const std::string& to, Ph
   entries.push_back(entry(who, change));
   tub.previous_glides = tub.known ? tub.known->glides : std::vector<GlideStarted>{};
   tub.known = next;
+  note_phase(next);
   tub.mark = next.since;
   tub.mark_elapsed = next.elapsed_before;
   return entries;

@@ -3,7 +3,7 @@
 #include <algorithm>
 
 #include "base/text.hpp"
-#include "shell/warden/asked.hpp"
+#include "shell/warden/grow_asked.hpp"
 #include "shell/warden/views.hpp"
 
 namespace tubwarden {
@@ -69,6 +69,12 @@ std::string casing_told(const Air& air, const std::string& tub) {
 }  // namespace
 
 void do_move(Asked& asked) {
+  const std::string name = asked.args.text("tub");
+  if (asked.args.has("jars") || (!asked.s.tubs.contains(name) && asked.s.grow.book.jar(name))) {
+    std::vector<std::string> jars = asked.args.texts("jars");
+    if (jars.empty()) jars.push_back(name);
+    return keep_acts(asked, {JarsMoved{jars, asked.args.text("chamber")}});
+  }
   Tub* tub = tub_named(asked);
   if (!tub) return;
   Warden::State& s = asked.s;

@@ -342,6 +342,11 @@ Json timeline_view(const std::vector<TimelineRow>& rows) {
                     {"text", row.text},
                     {"mended", row.mended},
                     {"corrects", row.corrects ? Json(*row.corrects) : Json(nullptr)}});
+    // Said only where it was entered later.
+    const bool later = row.done && *row.done + minutes(1) < row.stamp.wall;
+    list.back()["done"] =
+        later || (row.done && !row.stamp.wall_set) ? Json(rfc3339(*row.done)) : Json(nullptr);
+    list.back()["photo"] = row.photo.empty() ? Json(nullptr) : Json(row.photo);
   }
   return list;
 }

@@ -261,6 +261,7 @@ void Warden::State::run_due() {
   finish_trials();
   watch_wall_clock();
   if (next_local_time && moment >= *next_local_time) tell_local_time();
+  if (next_morning && moment >= *next_morning) tell_morning();
   if (next_checkpoint && moment >= *next_checkpoint) {
     checkpoint_all();
     next_checkpoint = moment + kCheckpointEvery;
@@ -280,12 +281,14 @@ void Warden::State::watch_wall_clock() {
   if (at.wall_set) parts.record.clock_set(at);
   if (!became_set) return;
   mend_phase_clocks();
+  date_phases();
   mend_hands();
 }
 
 void Warden::State::ask_for_wake() {
   Instant at = *next_checkpoint;
   if (next_local_time) at = std::min(at, *next_local_time);
+  if (next_morning) at = std::min(at, *next_morning);
   if (!wakes.empty()) at = std::min(at, wakes.begin()->first);
   for (const auto& [key, alert] : site_alerts) {
     if (alert.first.due()) at = std::min(at, *alert.first.due());
@@ -300,6 +303,7 @@ void Warden::State::tell_local_time() {
   if (parts.clock.wall_is_set()) local.second_of_day = parts.clock.local_second_of_day();
   for (auto& [id, air] : airs) step(*air, local);
   next_local_time = now() + parts.clock.local_time_holds();
+  plan_morning();
 }
 
 // --- messages -----------------------------------------------------------------------------------

@@ -27,6 +27,10 @@ struct SocketCounters {
   int clients = 0;
 };
 
+/// Names of acts that a restart asks the record for.
+inline constexpr const char* kDrilled = "drilled";
+inline constexpr const char* kMorningTold = "morning_told";
+
 /// The ports, by constructor; they outlive the warden.
 struct WardenParts {
   Clock& clock;
@@ -65,6 +69,10 @@ class Warden {
   void remember_learned(std::vector<LearnedRow> learned);
   /// The water books of an earlier run, once, before the first adopt().
   void remember_books(std::vector<BookRow> books);
+  /// What growers noted and the phases of all tubs, once, before the first adopt().
+  void remember_grow(std::vector<GrowEntry> entries, const std::vector<PhaseRow>& phases);
+  /// The last drill of each tub and the last morning message, once, before the first adopt().
+  void remember_acts(const std::vector<ActRow>& drills, const std::vector<ActRow>& mornings);
   /// A configuration read from a folder: what is whole applies, what is broken keeps what it had.
   void adopt(Loaded loaded, ConfigSource source, const std::string& folder);
   /// Handlers for the broker port.

@@ -15,6 +15,7 @@
 #include "core/grow/phase_truth.hpp"
 #include "core/grow/place_truth.hpp"
 #include "core/sensing/decode.hpp"
+#include "shell/warden/grow_state.hpp"
 #include "shell/warden/warden.hpp"
 
 namespace tubwarden {
@@ -98,6 +99,8 @@ struct Warden::State {
   std::vector<HandOpen> hands_to_restore;  ///< of an earlier run, until their air is there
   std::vector<HandOpen> hands_by_wall;     ///< restored before it was known how long we were off
 
+  GrowHeld grow;
+
   bool is_up = false;
   std::set<std::string> alert_topics_to_empty;  ///< returned while the broker was away
   std::vector<AlertKey> left_standing;  ///< by an earlier run; their topics are emptied once
@@ -106,6 +109,7 @@ struct Warden::State {
   Duration wall_offset{0};  ///< of the wall clock over the boot clock, when last looked at
   std::optional<Instant> next_checkpoint;
   std::optional<Instant> next_local_time;
+  std::optional<Instant> next_morning;
   std::uint64_t messages_taken = 0;
   std::uint64_t messages_refused = 0;
   std::uint64_t values_taken = 0;
@@ -143,8 +147,11 @@ struct Warden::State {
     return {stamp(), who, std::move(body)};
   }
   /// Appends and answers once it is on disk, or after kOnDiskWithin with `late`.
-  void append_and_answer(std::vector<Entry> entries, std::string late, Reply reply,
-                         std::function<std::string(std::int64_t)> answer);
+  /// `settled` hears the outcome before that, however late it comes.
+  void append_and_answer(
+      std::vector<Entry> entries, std::string late, Reply reply,
+      std::function<std::string(std::int64_t)> answer,
+      std::function<void(const Result<std::vector<std::int64_t>>&)> settled = {});
   void answer_late();
 
   // phases.cpp: the truth of each tub.
@@ -171,6 +178,18 @@ struct Warden::State {
   void keep_book(Air& air);
   void give_book(Air& air);
   void publish_water(const Air& air);
+
+  // grow_keep.cpp: phases as the book of the grow knows them.
+  void note_phase(const TubRecord& began);
+  void date_phases();
+  /// By how much local time is ahead of UTC now.
+  Duration east_of_utc() const;
+
+  // grow_today.cpp: what is due, and the morning message.
+  std::vector<Task> due_at(WallTime moment) const;
+  /// Finds when the next morning message is to come.
+  void plan_morning();
+  void tell_morning();
 
   // places.cpp: where each tub stands.
   std::optional<PlaceKnown> place_known(const Tub& tub) const;

@@ -119,7 +119,7 @@ TEST(WordsAir, WrongOnesSayWhatIsAllowed) {
   EXPECT_THAT(wrong({"history", "tub-1", "--every", "5"}), HasSubstr("a duration with its unit"));
   EXPECT_THAT(wrong({"history", "tub-1", "--every", "500ms"}), HasSubstr("at least 1s"));
   EXPECT_THAT(wrong({"history", "tub-1", "--csv", "--json"}), HasSubstr("exclude each other"));
-  EXPECT_THAT(wrong({"move", "tub-1"}), HasSubstr("CHAMBER is required"));
+  EXPECT_THAT(wrong({"move", "tub-1"}), HasSubstr("tub-1 closet"));
   EXPECT_THAT(wrong({"refill", "tub-1"}), HasSubstr("MISTER is required"));
   EXPECT_THAT(wrong({"water", "tub-1", "a", "cup"}), HasSubstr("'a cup' is no amount of water"));
 }

@@ -1,0 +1,17 @@
+// Cultures, jars and beds as JSON, for the control socket. For the files of this room only.
+// Threading: the loop's thread. Failure: none.
+#pragma once
+
+#include <nlohmann/json.hpp>
+
+#include "core/ledger/grow_book.hpp"
+
+namespace tubwarden {
+
+nlohmann::ordered_json culture_view(const GrowBook& book, const Culture& culture);
+nlohmann::ordered_json jar_view(const Jar& jar, WallTime now);
+nlohmann::ordered_json bed_view(const Bed& bed);
+/// "standing", "mixed", "contaminated" or "discarded".
+std::string_view name_of(JarFate fate);
+
+}  // namespace tubwarden
