@@ -75,11 +75,12 @@ struct SectionTitle {
   std::string_view section;
   std::string_view title;
 };
-constexpr std::array<SectionTitle, 32> kSections = {{
+constexpr std::array<SectionTitle, 33> kSections = {{
     {"site", "tubwarden.yaml"},
     {"broker", "tubwarden.yaml: broker"},
     {"record", "tubwarden.yaml: record"},
     {"control", "tubwarden.yaml: control"},
+    {"sheet", "tubwarden.yaml: sheet"},
     {"hosts", "tubwarden.yaml: hosts"},
     {"room", "tubwarden.yaml: room"},
     {"room_sensor", "tubwarden.yaml: room: a sensor"},

@@ -21,6 +21,9 @@ constexpr OptionRow kRows[] = {
     {"site", "record", T::map, U::none, kAny, "", "record", "Where the record is kept."},
     {"site", "control", T::map, U::none, kAny, "", "control",
      "Where the command line finds the daemon."},
+    {"site", "sheet", T::map, U::none, kAny, "", "sheet",
+     "The page in a browser, and its interface for programs. Without it there is none; `sheet: {}` "
+     "has it for this board alone."},
     {"site", "hosts", T::map, U::none, kAny, "", "hosts",
      "What each process that holds a plugin may use."},
     {"site", "room", T::map, U::none, kAny, "", "room",
@@ -51,6 +54,23 @@ constexpr OptionRow kRows[] = {
      "How long it is kept what each output was told to do, and why; read at a start."},
     {"control", "socket", T::path, U::none, kAny, "/run/tubwarden/control.sock", "",
      "The path of the control socket; read at a start."},
+    {"sheet", "listen", T::text, U::none, kAny, "127.0.0.1:8437", "",
+     "ADDRESS:PORT, or [ADDRESS]:PORT; 0.0.0.0 is each of this board. Another address than "
+     "loopback needs tokens_file; read at a start."},
+    {"sheet", "tokens_file", T::path, U::none, kAny, "", "",
+     "The tokens, as `tubwarden sheet token add` writes them. With it everybody needs one, on "
+     "loopback, too; read at a start, and its tokens at once."},
+    {"sheet", "cert_file", T::path, U::none, kAny, "", "",
+     "PEM of the sheet's certificate and of those that signed it, for TLS; goes with key_file; "
+     "read at a start."},
+    {"sheet", "key_file", T::path, U::none, kAny, "", "",
+     "PEM of that certificate's key, without a password; read at a start."},
+    {"sheet", "name", T::text, U::none, kAny, "", "",
+     "A host name by which browsers call the sheet, beside its address, localhost and the board's "
+     "name; read at a start."},
+    {"sheet", "proxy", T::text, U::none, kAny, "", "",
+     "The address of a reverse proxy, whose X-Forwarded-For and X-Forwarded-Proto are believed; "
+     "nobody's where it is not given; read at a start."},
     {"hosts", "memory_mib", T::integer, U::none, within(32, 4096), "128", "",
      "Its memory, and that of each program it starts, in MiB; read at a start."},
     {"hosts", "cpu_percent", T::integer, U::none, within(2, 100), "25", "",

@@ -123,6 +123,7 @@ ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFin
   if (const auto control = s.section("control")) {
     read.site.control_socket = control->text("socket").value_or("");
   }
+  if (const auto sheet = s.section("sheet")) read.site.sheet = read_sheet(*sheet);
   if (const auto hosts = s.section("hosts")) {
     read.site.host_memory_mib =
         static_cast<int>(hosts->number("memory_mib").value_or(read.site.host_memory_mib));

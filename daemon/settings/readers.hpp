@@ -56,6 +56,7 @@ struct ReadSite {
 /// What is wrong with a broker's URL, and what is allowed; nothing when it is right.
 std::optional<std::string> wrong_url(const std::string& url);
 
+SheetSettings read_sheet(const Section& section);
 ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFindings& findings);
 Profile read_profile(const YamlNode& tree, FileFindings& findings);
 ReadChamber read_chamber(const YamlNode& tree, const PluginCatalogue& plugins,

@@ -20,12 +20,21 @@ struct BrokerSettings {
   bool operator==(const BrokerSettings&) const = default;
 };
 
+/// The sheet; see the option table.
+struct SheetSettings {
+  std::string address = "127.0.0.1";  ///< IPv4, or IPv6 without brackets
+  int port = 8437;
+  std::optional<std::string> tokens_file, cert_file, key_file, name, proxy;
+  bool operator==(const SheetSettings&) const = default;
+};
+
 struct SiteSettings {
   std::string site;
   BrokerSettings broker;
   std::string record_folder = "/var/lib/tubwarden";
   Duration keep_readings = days(90), keep_means = days(3650), keep_decisions = days(60);
   std::string control_socket = "/run/tubwarden/control.sock";
+  std::optional<SheetSettings> sheet;
   int host_memory_mib = 128, host_cpu_percent = 25;
   int morning_minute = 7 * 60;  ///< local minute of the day at which tasks are told
   std::vector<ChannelPlan> channels;

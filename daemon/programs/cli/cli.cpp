@@ -23,6 +23,7 @@
 #include "programs/cli/rehearse.hpp"
 #include "programs/cli/report.hpp"
 #include "programs/cli/salts.hpp"
+#include "programs/cli/sheet_token.hpp"
 #include "programs/cli/tell_history.hpp"
 #include "programs/cli/try_output.hpp"
 #include "programs/cli/watch.hpp"
@@ -313,6 +314,11 @@ int perform(const Command& command, const RecordCopy& wanted) {
   if (!copied.ok()) return failed(copied.error());
   for (const std::string& text : copied->notes) note(text);
   return print(command.json ? copied->json : copied->page);
+}
+
+int perform(const Command& command, const SheetToken& wanted) {
+  const auto told = sheet_token(wanted, command.json);
+  return told.ok() ? print(*told) : failed(told.error());
 }
 
 int perform(const Command&, const Told& told) {

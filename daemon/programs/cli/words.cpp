@@ -12,6 +12,7 @@
 #include "programs/cli/words_kitchen.hpp"
 #include "programs/cli/words_paper.hpp"
 #include "programs/cli/words_setup.hpp"
+#include "programs/cli/words_sheet.hpp"
 
 namespace tubwarden::cli {
 namespace {
@@ -36,6 +37,7 @@ struct Parser {
   KitchenWords kitchen;
   PaperWords paper;
   GrowWords grow;
+  SheetWords sheet;
   CheckFolder check;
   Drill drill;
   std::vector<std::string> cuts;
@@ -61,7 +63,9 @@ Parser::Parser(const Defaults& defaults)
             }),
       grow(command, defaults,
            [this](CLI::App& to, const std::string& name, const std::string& does,
-                  const std::string& example) { return add(to, name, does, example); }) {
+                  const std::string& example) { return add(to, name, does, example); }),
+      sheet(command, [this](CLI::App& to, const std::string& name, const std::string& does,
+                            const std::string& example) { return add(to, name, does, example); }) {
   command.socket = defaults.socket;
   command.usual_socket = defaults.socket;
   app.fallthrough();
@@ -97,6 +101,7 @@ Parser::Parser(const Defaults& defaults)
   setup.add_listen();
   setup.add_rehearse();
   kitchen.add_kitchen(app);
+  sheet.add_sheet(app);
 }
 
 CLI::App* Parser::add(CLI::App& to, const std::string& name, const std::string& does,

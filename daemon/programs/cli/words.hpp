@@ -140,6 +140,16 @@ struct RecordCopy {
   WallTime now{};
 };
 
+/// `sheet token`: who may open the sheet; written without a daemon.
+struct SheetToken {
+  enum class What { list, add, remove };
+  What what = What::list;
+  std::string name;
+  bool acts = false;   ///< of a new one: it may act, and not only read
+  std::string folder;  ///< whose tubwarden.yaml names the file
+  std::string file;    ///< instead of that
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -148,7 +158,7 @@ struct Told {
 
 struct Command {
   std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish, Rehearse,
-               KitchenSalts, KitchenSum, KitchenLog, KitchenProbe, RecordCopy>
+               KitchenSalts, KitchenSum, KitchenLog, KitchenProbe, RecordCopy, SheetToken>
       wanted;
   std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;

@@ -13,6 +13,7 @@
 #include "programs/tubwardend/dry_ports.hpp"
 #include "programs/tubwardend/dry_record.hpp"
 #include "programs/tubwardend/past.hpp"
+#include "programs/tubwardend/sheet_parts.hpp"
 #include "programs/tubwardend/site_json.hpp"
 #include "settings/last_good.hpp"
 #include "shell/broker/loop_hooks.hpp"
@@ -110,6 +111,7 @@ struct Daemon::Impl {
   HostChannels* host_channels = nullptr;  ///< `channels`, likewise
   std::unique_ptr<Warden> warden;
   std::unique_ptr<ControlServer> control;
+  std::unique_ptr<SheetServer> sheet;  ///< nothing where the configuration has none
   std::unique_ptr<SignalWatch> signals;
   std::unique_ptr<FolderWatch> folder;
   std::optional<BrokerSettings> connected_to;
@@ -124,6 +126,7 @@ struct Daemon::Impl {
   Outcome open_record(const SiteSettings& site);
   void make_ports(const SiteSettings& site);
   void make_dry_ports();
+  void start_sheet(const SiteSettings& site);
   void reload();
   void adopt(Loaded loaded, ConfigSource source);
   void stop(int signal);
@@ -147,6 +150,7 @@ void Daemon::Impl::turn_completed(Instant now) {
 
 /// One timer for the whole daemon. With a watchdog there is a turn each third of its interval.
 void Daemon::Impl::wake_at(Instant at) {
+  if (sheet) sheet->changed();
   const auto watchdog = service::watchdog_interval();
   const Duration longest = watchdog ? std::min(kLongestSleep, *watchdog / 3) : kLongestSleep;
   const Instant now = clock.now();
@@ -253,7 +257,8 @@ Outcome Daemon::Impl::start() {
   warden = std::make_unique<Warden>(WardenParts{
       clock, spoken_to, *record, *drivers, *channels, [this](Instant at) { wake_at(at); },
       [](const std::string& line) { log::info(line); }, log::lost,
-      [this] { return control ? counters_of(control->counters()) : SocketCounters{}; }});
+      [this] { return control ? counters_of(control->counters()) : SocketCounters{}; },
+      [this] { return sheet ? counts_of(sheet->counters()) : SheetCounts{}; }});
 
   control = std::make_unique<ControlServer>(
       loop, site.control_socket, [this](const ControlRequest& request, ControlServer::Reply reply) {
@@ -261,6 +266,7 @@ Outcome Daemon::Impl::start() {
         warden->answer(request.what, request.args_json, request.who, std::move(reply));
       });
   if (const Outcome bound = control->start(); !bound.ok()) return bound.error();
+  start_sheet(site);
 
   drivers->start([this](const OutputReport& report) { warden->output_report(report); });
   channels->start([this](const std::string& channel, bool delivered, const std::string& why) {
@@ -283,6 +289,24 @@ Outcome Daemon::Impl::start() {
         "the end");
   }
   return Done{};
+}
+
+/// A sheet that cannot be opened is told in the log and in status; the tubs are kept all the same.
+void Daemon::Impl::start_sheet(const SiteSettings& site) {
+  if (!site.sheet) return;
+  auto parts = sheet_options(*site.sheet, state_folder);
+  if (!parts.ok()) return log::error("there is no sheet: " + parts.error().text);
+  sheet = std::make_unique<SheetServer>(
+      loop, clock, std::move(*parts),
+      [this](const std::string& what, const std::string& args, const std::string& who,
+             SheetServer::Reply reply) {
+        if (options.dry) reply = dry_reply(std::move(reply));
+        warden->answer(what, args, who, std::move(reply));
+      },
+      [](const std::string& line) { log::info(line); });
+  if (const Outcome started = sheet->start(); !started.ok()) {
+    log::error("there is no sheet: " + started.error().text);
+  }
 }
 
 void Daemon::Impl::adopt(Loaded loaded, ConfigSource source) {
@@ -317,6 +341,7 @@ void Daemon::Impl::stop(int signal) {
   service::notify_stopping();
   folder.reset();
   control->stop();
+  if (sheet) sheet->stop();
   timer.cancel();
   warden->stop();
   const auto leave = [this] {

@@ -229,7 +229,8 @@ constexpr Command kCommands[] = {{"status", do_status},
                                  {"done", do_done},
                                  {"trace", do_trace},
                                  {"today", do_today},
-                                 {"undo", do_undo}};
+                                 {"undo", do_undo},
+                                 {"live", do_live}};
 
 }  // namespace
 

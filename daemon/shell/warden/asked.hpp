@@ -47,6 +47,9 @@ Tub* tub_named(Asked& asked);
 /// Appends `entries` and answers {entry, on_disk, text} once they are on disk.
 void append_and_tell(Asked& asked, std::vector<Entry> entries, const std::string& text);
 
+// live_answers.cpp
+void do_live(Asked& asked);
+
 // place_answers.cpp
 void do_move(Asked& asked);
 void do_water(Asked& asked);

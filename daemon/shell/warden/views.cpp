@@ -271,6 +271,8 @@ Json status_view(const Warden::State& s) {
   j["control"] = {{"clients", socket.clients},     {"requests", socket.requests},
                   {"malformed", socket.malformed}, {"too_long", socket.too_long},
                   {"too_many", socket.too_many},   {"cut_off", socket.cut_off}};
+  j["sheet"] = Json::object();
+  for (const auto& [name, count] : s.parts.sheet()) j["sheet"][name] = count;
   Json told = Json::array();
   bool errors = false;
   for (const Finding& f : s.findings) {

@@ -9,6 +9,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "core/chamber/chamber.hpp"
@@ -31,6 +32,10 @@ struct SocketCounters {
 inline constexpr const char* kDrilled = "drilled";
 inline constexpr const char* kMorningTold = "morning_told";
 
+/// What the limits of the sheet cost, for `status`: a name and its number. Nothing where there is
+/// no sheet.
+using SheetCounts = std::vector<std::pair<std::string, std::uint64_t>>;
+
 /// The ports, by constructor; they outlive the warden.
 struct WardenParts {
   Clock& clock;
@@ -45,6 +50,7 @@ struct WardenParts {
   /// Lines that the log has lost so far, for `status`.
   std::function<std::uint64_t()> log_lost = [] { return std::uint64_t{0}; };
   std::function<SocketCounters()> socket = [] { return SocketCounters{}; };
+  std::function<SheetCounts()> sheet = [] { return SheetCounts{}; };
 };
 
 /// Where a configuration came from, as `status` tells it.
