@@ -39,7 +39,9 @@ test("a token that reads sees the strips and acts nothing", async () => {
   );
   assert.ok(
     await page.evaluate(() =>
-      [...document.querySelectorAll(".acts button")].every((b) => b.disabled),
+      [...document.querySelectorAll(".acts button, .alerts button")].every(
+        (b) => b.disabled || !b.checkVisibility(),
+      ),
     ),
   );
   const status = await page.evaluate(() =>

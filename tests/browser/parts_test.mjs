@@ -106,7 +106,7 @@ test("the past: several answers become one, and what is not yet written stays", 
     asked.push([path, query.from]);
     return answers[(asked.length - 1) % 2];
   });
-  await past.load("tub-1", 0, 10 * minute);
+  await past.load("tub-1", 0, 10 * minute, 600);
   assert.deepEqual(asked, [
     ["history", at(0)],
     ["history", at(5)],
@@ -126,7 +126,7 @@ test("the past: several answers become one, and what is not yet written stays", 
   });
   past.hear(air(84), 9.5 * minute);
   past.hear(air(85), 9.6 * minute);
-  await past.load("tub-1", 0, 10 * minute);
+  await past.load("tub-1", 0, 10 * minute, 600);
   assert.deepEqual(
     past.points("tub-1", "humidity").map((p) => p.mean),
     [81, 83, 84, 85],
@@ -137,15 +137,16 @@ test("the past: several answers become one, and what is not yet written stays", 
   assert.deepEqual([run.from, run.to], [9.5 * minute, 9.6 * minute]);
 });
 
-test("the width of a point keeps an answer short", () => {
+test("the width of a point keeps an answer as short as the paper", () => {
   const day = 86400000;
-  for (const [length, width] of [
-    [3600000, 20],
-    [day, 300],
-    [7 * day, 3600],
-    [60 * day, 21600],
+  for (const [length, px, width] of [
+    [3600000, 600, 20],
+    [day, 600, 300],
+    [day, 330, 600],
+    [7 * day, 600, 3600],
+    [60 * day, 600, 21600],
+    [4000 * day, 330, 86400],
   ]) {
-    assert.equal(widthFor(0, length), width);
-    assert.ok(length / 1000 / width <= 300);
+    assert.equal(widthFor(0, length, px), width);
   }
 });

@@ -126,47 +126,6 @@ test("a harvest, in two touches and a number", async () => {
   );
 });
 
-test("seen, in one touch, reaches the daemon and the channel", async () => {
-  await rig.publish("shed/tub-1/air", '{"rh": 61, "t": 16.2, "co2": 712}');
-  await page.waitForSelector('[data-key^="tub-1.humidity"]', { timeout: 15000 });
-  await until(() => rig.notes.includes("tub-1"), "the alert in the channel");
-  const before = rig.notes.length;
-  await touch(page, "seen", '[data-key^="tub-1.humidity"]');
-  await until(
-    async () =>
-      (await rig.status()).alerts.some(
-        (a) => a.place === "tub-1" && /humidity/.test(a.cause) && (a.seen || a.state === "seen"),
-      ),
-    "seen",
-  );
-  await until(() => /seen/i.test(rig.notes.slice(before)), "seen in the channel");
-});
-
-test("off while I fix it stays listed, with its reason, until it is on again", async () => {
-  await touch(page, "off while I fix it", '[data-key^="tub-1.humidity"]');
-  await page.keyboard.down("Control");
-  await page.keyboard.press("a");
-  await page.keyboard.up("Control");
-  await page.keyboard.type("the nozzle is out");
-  await touch(page, "off until I say", '[data-key^="tub-1.humidity"]');
-  await page.waitForFunction(
-    () =>
-      [...document.querySelectorAll("h2")].some(
-        (head) =>
-          head.textContent === "off while you fix it" &&
-          head.checkVisibility() &&
-          /the nozzle is out/.test(head.nextElementSibling.textContent),
-      ),
-    { timeout: 15000, polling: 50 },
-  );
-  assert.ok((await rig.ask("alerts")).alerts.some((a) => a.place === "tub-1" && a.state === "off"));
-  await touch(page, "it is mended: on again", '[data-key^="tub-1.humidity"]');
-  await until(
-    async () => !(await rig.ask("alerts")).alerts.some((a) => a.state === "off"),
-    "on again",
-  );
-});
-
 test("what is lost is said and found again, and the history draws what was published", async () => {
   const says = (pattern) =>
     page.waitForFunction(
@@ -178,7 +137,7 @@ test("what is lost is said and found again, and the history draws what was publi
   await says("live is lost since \\d\\d:\\d\\d");
   await rig.startDaemon();
   await says("^live$");
-  const kept = (await rig.ask("history", "tub-2", "--from", "1h", "--every", "5m")).series.find(
+  const kept = (await rig.ask("history", "tub-2", "--from", "1h", "--every", "10m")).series.find(
     (series) => series.quantity === "co2",
   ).values;
   const other = await rig.page();
@@ -193,7 +152,7 @@ test("what is lost is said and found again, and the history draws what was publi
       Math.abs(point.value - value.mean) < 0.01 * value.mean,
       `${point.value} for ${value.mean} ppm`,
     );
-    assert.ok(Math.abs(point.at - Date.parse(value.at)) < 300000, "at its time");
+    assert.ok(Math.abs(point.at - Date.parse(value.at)) < 600000, "at its time");
   });
   await other.close();
 });

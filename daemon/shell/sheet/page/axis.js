@@ -173,6 +173,10 @@ export class Axis {
     return [to - this.length, to];
   }
 
+  width() {
+    return Math.max(100, (this.drawing.clientWidth || 360) - strip.GUTTER);
+  }
+
   /** Draws itself, and answers the scale for all strips. */
   draw() {
     const width = this.drawing.clientWidth || this.node.clientWidth || 360;

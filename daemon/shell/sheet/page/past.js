@@ -1,7 +1,7 @@
 // The readings and runs of each air, as far back as the paper shows, and what has come since.
 // Asks by the function it is given; draws nothing. Moments are ms since 1970.
 
-const POINTS_WANTED = 300;
+const PX_A_POINT = 2;
 const WRITTEN_WITHIN_MS = 70000;
 const GAP_LEAST_MS = 150000;
 
@@ -10,8 +10,8 @@ const GAP_LEAST_MS = 150000;
  */
 const WIDTHS_S = [10, 20, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400];
 
-export function widthFor(from, to) {
-  const wanted = (to - from) / 1000 / POINTS_WANTED;
+export function widthFor(from, to, px) {
+  const wanted = ((to - from) / 1000) * (PX_A_POINT / px);
   return WIDTHS_S.find((w) => w >= wanted) ?? WIDTHS_S.at(-1);
 }
 
@@ -36,13 +36,14 @@ export class Past {
   }
 
   /**
-   * Asks for a chamber's past between two moments, in as many answers as it takes. The last load
+   * Asks for a chamber's past between two moments, for a paper of `px`, in as many
+   * answers as it takes. The last load
    * counts.
    */
-  async load(chamber, from, to) {
+  async load(chamber, from, to, px) {
     const turn = (this.turns.get(chamber) ?? 0) + 1;
     this.turns.set(chamber, turn);
-    const every = widthFor(from, to);
+    const every = widthFor(from, to, px);
     const air = { from, to, every, quantities: new Map(), runs: [] };
     const begin = Math.floor(from / 1000 / every) * every * 1000;
     let next = new Date(begin).toISOString();

@@ -100,7 +100,7 @@ async function loadPast() {
   await Promise.all(
     wanted.map(async (chamber) => {
       try {
-        await page.past.load(chamber, from, Math.min(to, now()));
+        await page.past.load(chamber, from, Math.min(to, now()), page.axis.width());
         const known = page.state.chambers.find((c) => c.id === chamber);
         if (known && page.axis.live) page.past.hear(known, now());
       } catch (error) {
@@ -108,6 +108,7 @@ async function loadPast() {
       }
       page.view.update(page.state);
       draw();
+      performance.mark("sheet-first");
     }),
   );
   performance.mark("sheet-drawn");
@@ -208,7 +209,6 @@ function machine(all) {
   }
   if (all.config && all.config.state !== "as read")
     parts.push(`Configuration: ${all.config.state}.`);
-  if (all.record) parts.push(`The record has ${all.record.entries} entries.`);
   say(document.getElementById("machine"), parts.join(" "));
 }
 
