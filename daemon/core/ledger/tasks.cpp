@@ -180,13 +180,15 @@ void add_flushes(const GrowBook& book, const TaskFacts& facts, std::vector<Task>
     const auto pick = facts.first_picks.find(key);
     const bool picked = !bed.flushes.empty() && !bed.flushes.back().picks.empty();
     if (pick != facts.first_picks.end() && !picked && pick->second <= facts.now) {
-      to.push_back({TaskKind::pick,
-                    {tub},
-                    batch,
-                    pick->second,
-                    facts.now - pick->second > days(1),
-                    fmt::format("pick in {}: the first should be of size by now", tub),
-                    fmt::format("tubwarden harvest {} GRAMS", tub)});
+      to.push_back(
+          {TaskKind::pick,
+           {tub},
+           batch,
+           pick->second,
+           facts.now - pick->second > days(1),
+           fmt::format("pick in {}: the first should be of size {}", tub,
+                       facts.now - pick->second < hours(12) ? "by this evening" : "by now"),
+           fmt::format("tubwarden harvest {} GRAMS", tub)});
     }
     if (!picked || bed.flushes.back().cleaned) continue;
     const WallTime last = bed.flushes.back().picks.back().at;

@@ -36,6 +36,8 @@ Shown show_jars(const std::string& json, const Look& look);
 Shown show_jar(const std::string& json, const Look& look);
 /// A contaminated jar: what to do, and which others to watch.
 Shown show_contaminated(const std::string& json, const Look& look);
+/// When jars are grown through, and tubs first picked.
+Shown show_forecast(const std::string& json, const Look& look);
 /// What is due, with the command that says it is done.
 Shown show_today(const std::string& json, const Look& look);
 /// Where something came from and what became of it, a heading a day.

@@ -139,6 +139,12 @@ void GrowWords::add_asked(CLI::App& to) {
                          "tubwarden trace J-3\n  tubwarden trace LC-2");
   ask(*trace, "ID", "a jar, culture, sterilising run, substrate, tub or batch", id_, true);
   trace->callback([this] { command_.wanted = Ask{"trace", dumped({{"of", id_}}), show_trace}; });
+  CLI::App* forecast = add_(to, "forecast", "When a jar is grown through, or a tub first picked.",
+                            "tubwarden forecast J-3\n  tubwarden forecast tub-1");
+  ask(*forecast, "NAME", "a jar, batch or tub", id_, true);
+  forecast->callback([this] {
+    command_.wanted = Ask{"forecast", dumped({{"of", id_}}), show_forecast};
+  });
   CLI::App* undo = add_act(to, "undo", "Takes entries of the grow back, by new entries.",
                            "tubwarden undo last\n  tubwarden undo 42");
   undo->add_option("ENTRY", ids_, "last, or entries by their numbers")->required();

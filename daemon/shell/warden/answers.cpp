@@ -229,6 +229,7 @@ constexpr Command kCommands[] = {{"status", do_status},
                                  {"done", do_done},
                                  {"trace", do_trace},
                                  {"today", do_today},
+                                 {"forecast", do_forecast},
                                  {"undo", do_undo},
                                  {"live", do_live}};
 

@@ -89,6 +89,9 @@ void do_undo(Asked& asked);
 // trace_answers.cpp
 void do_trace(Asked& asked);
 
+// forecast_answers.cpp
+void do_forecast(Asked& asked);
+
 // grow_today.cpp
 void do_today(Asked& asked);
 

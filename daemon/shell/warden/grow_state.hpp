@@ -25,8 +25,15 @@ struct GrowHeld {
     Instant began{};
   };
   std::vector<Undated> undated;
-  std::map<std::string, WallTime> drilled;  ///< the last drill, by tub
-  std::optional<WallTime> morning;          ///< when tasks were looked through in a morning
+  /// What was foreseen of a jar, and of how many looks and shakes.
+  struct Foreseen {
+    std::size_t looks = 0, shakes = 0;
+    JarForeseen jar;
+  };
+  std::map<std::string, Foreseen> foreseen;  ///< by jar
+  std::map<BedKey, WallTime> first_picks;    ///< 06:00 local of the day, of beds with pins
+  std::map<std::string, WallTime> drilled;   ///< the last drill, by tub
+  std::optional<WallTime> morning;           ///< when tasks were looked through in a morning
 };
 
 }  // namespace tubwarden

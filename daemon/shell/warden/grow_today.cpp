@@ -129,6 +129,8 @@ std::vector<Task> Warden::State::due_at(WallTime moment) const {
     if (air->chamber.tubs().empty()) continue;
     add_water(air->chamber.tubs().front().id, air->chamber.water(), facts);
   }
+  for (const auto& [id, foreseen] : grow.foreseen) facts.jars[id] = foreseen.jar;
+  facts.first_picks = grow.first_picks;
   return tasks(grow.book, facts);
 }
 
@@ -148,10 +150,12 @@ void do_today(Asked& asked) {
                              "the board's clock is not set yet, so nobody knows what is due; ask "
                              "again when it is"});
   }
-  const WallTime now = s.parts.clock.wall();
-  Json rows = Json::array();
-  for (const Task& task : s.due_at(now)) rows.push_back(task_view(task));
-  asked.reply(Json{{"at", rfc3339(now)}, {"tasks", std::move(rows)}}.dump());
+  s.foresee([&s, reply = std::move(asked.reply)] {
+    const WallTime now = s.parts.clock.wall();
+    Json rows = Json::array();
+    for (const Task& task : s.due_at(now)) rows.push_back(task_view(task));
+    reply(Json{{"at", rfc3339(now)}, {"tasks", std::move(rows)}}.dump());
+  });
 }
 
 void Warden::State::plan_morning() {
@@ -173,6 +177,10 @@ void Warden::State::tell_morning() {
   const WallTime midnight = wall - seconds(parts.clock.local_second_of_day());
   const WallTime moment = std::min(wall, midnight + minutes(site->morning_minute));
   grow.morning = wall;
+  foresee([this, moment, midnight] { send_morning(moment, midnight); });
+}
+
+void Warden::State::send_morning(WallTime moment, WallTime midnight) {
   std::vector<Task> due = due_at(moment);
   std::erase_if(due, [&](const Task& task) { return task.due && *task.due > moment; });
   if (due.empty()) return;

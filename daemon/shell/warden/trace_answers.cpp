@@ -59,16 +59,17 @@ std::string_view word_of(SharedBy by) {
   ENSURE(false);
 }
 
-/// The exact test of a group, and what it says; nothing where nothing stands against it.
+/// The exact test of a group, and what it says; nothing where nothing stands against it. The jar
+/// that is asked about is not counted: it is known to be contaminated, and so tells nothing.
 struct Chance {
   double value = 1.0;
   bool more = false;
 };
 std::optional<Chance> chance_of_group(const SiblingGroup& group, std::size_t groups) {
-  if (group.affected == 0 || group.others == 0) return std::nullopt;
+  if (group.affected < 2 || group.others == 0) return std::nullopt;
   const auto count = [](std::size_t n) { return static_cast<std::int64_t>(n); };
-  const auto chance = chance_of(
-      {count(group.affected), count(group.all), count(group.others_affected), count(group.others)});
+  const auto chance = chance_of({count(group.affected) - 1, count(group.all) - 1,
+                                 count(group.others_affected), count(group.others)});
   if (!chance.ok()) return std::nullopt;
   return Chance{*chance, more_than_chance(*chance, static_cast<int>(groups))};
 }

@@ -2,6 +2,7 @@
 // Threading: the loop's thread. Failure: see warden.hpp.
 #pragma once
 
+#include <functional>
 #include <map>
 #include <memory>
 #include <optional>
@@ -185,11 +186,16 @@ struct Warden::State {
   /// By how much local time is ahead of UTC now.
   Duration east_of_utc() const;
 
+  // forecast_due.cpp: what is foreseen of jars and beds, for what is due.
+  /// Foresees anew what has new looks or pins, some jars a time, and goes on with `then`.
+  void foresee(std::function<void()> then);
+
   // grow_today.cpp: what is due, and the morning message.
   std::vector<Task> due_at(WallTime moment) const;
   /// Finds when the next morning message is to come.
   void plan_morning();
   void tell_morning();
+  void send_morning(WallTime moment, WallTime midnight);
 
   // places.cpp: where each tub stands.
   std::optional<PlaceKnown> place_known(const Tub& tub) const;

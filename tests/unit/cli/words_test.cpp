@@ -110,8 +110,8 @@ TEST(Words, WrongOnesAreOneSentenceWithTheNearestKnown) {
   EXPECT_THAT(wrong({"statsu"}), HasSubstr("no command 'statsu'; the nearest is 'status'"));
   EXPECT_THAT(wrong({"xyzzy"}),
               HasSubstr("there are: status, why, history, phase, note, move, "
-                        "water, refill, today, trace, undo, done, culture, sterilise, jar, "
-                        "substrate, spawn, case, pins, harvest, clean, contaminated, attend, "
+                        "water, refill, today, trace, forecast, undo, done, culture, sterilise, "
+                        "jar, substrate, spawn, case, pins, harvest, clean, contaminated, attend, "
                         "keep-at, try, drill, batch, alerts, "));
   EXPECT_THAT(wrong({"batch", "lst"}), HasSubstr("the nearest is 'list'"));
   EXPECT_THAT(wrong({"outputs", "relase", "tub-1", "mat"}), HasSubstr("nearest is 'release'"));
