@@ -68,7 +68,9 @@ Shown show_today(const std::string& json, const Look& look) {
   for (const Json& task : tasks) late += yes(task, "late");
   const std::string lead =
       counted(static_cast<double>(tasks.size()), "thing is due", "things are due") +
-      (late == 0 ? "" : fmt::format(", {} of them late", late));
+      (late == 0            ? ""
+       : tasks.size() == 1U ? ", and late"
+                            : fmt::format(", {} of them late", late));
   std::string page = inked(lead, late > 0 ? Ink::warn : Ink::strong, look) + "\n\n";
   for (const Json& task : tasks) page += task_row(task, look);
   return page;

@@ -20,7 +20,7 @@ CLI::App* GrowWords::add_act(CLI::App& to, const std::string& name, const std::s
   CLI::App* sub = add_(to, name, does, example);
   sub->add_option("--on", on_, "when it was done: 14:30, 2026-11-24, 2h (ago); now without")
       ->type_name("TIME");
-  sub->add_option("--note", note_, "words for the record")->type_name("TEXT");
+  sub->add_option("--note", note_, "words for the record")->type_name("WORDS");
   sub->add_option("--photo", photo_, "path of a picture")->type_name("PATH");
   return sub;
 }
@@ -28,7 +28,7 @@ CLI::App* GrowWords::add_act(CLI::App& to, const std::string& name, const std::s
 void GrowWords::ask(CLI::App& sub, const std::string& name, const std::string& help,
                     std::string& text, bool needed) {
   CLI::Option* option = sub.add_option(name, text, help);
-  option->type_name(name.rfind("--", 0) == 0 ? "TEXT" : "");
+  option->type_name(name.rfind("--", 0) == 0 ? "VALUE" : "");
   if (needed) option->required();
 }
 

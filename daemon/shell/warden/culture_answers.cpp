@@ -64,7 +64,8 @@ void do_culture(Asked& asked) {
   const GrowBook& book = asked.s.grow.book;
   Json view = culture_view(book, *culture);
   view["jar_rows"] = Json::array();
-  for (const auto& [id, jar] : book.jars()) {
+  for (const Jar* each : jars_in_order(book)) {
+    const Jar& jar = *each;
     if (jar.culture == culture->id)
       view["jar_rows"].push_back(jar_view(jar, asked.s.parts.clock.wall()));
   }

@@ -35,6 +35,15 @@ std::string_view name_of(JarFate fate) {
   ENSURE(false);
 }
 
+std::vector<const Jar*> jars_in_order(const GrowBook& book) {
+  std::vector<const Jar*> jars;
+  for (const auto& [id, jar] : book.jars()) jars.push_back(&jar);
+  std::sort(jars.begin(), jars.end(), [](const Jar* a, const Jar* b) {
+    return a->id.size() != b->id.size() ? a->id.size() < b->id.size() : a->id < b->id;
+  });
+  return jars;
+}
+
 Json culture_view(const GrowBook& book, const Culture& culture) {
   int jars = 0, contaminated = 0;
   for (const auto& [id, jar] : book.jars()) {

@@ -139,7 +139,8 @@ void do_jars(Asked& asked) {
   }
   Json rows = Json::array();
   std::size_t left_out = 0;
-  for (const auto& [id, jar] : book.jars()) {
+  for (const Jar* each : jars_in_order(book)) {
+    const Jar& jar = *each;
     if (!batch.empty() && jar.batch != batch) continue;
     if (batch.empty() && !all && !jar.stands()) {
       ++left_out;
