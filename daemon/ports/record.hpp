@@ -328,6 +328,9 @@ class Record {
   /// The time line of a batch, oldest first; at most `limit` newest rows.
   virtual void timeline(const std::string& batch, std::size_t limit,
                         std::function<void(Result<std::vector<TimelineRow>>)> done) = 0;
+  /// The profile of a batch as it was last stamped into it.
+  virtual void profile_of(const std::string& batch,
+                          std::function<void(Result<ProfileEdited>)> done) = 0;
   /// All batches: id, profile, opened.
   virtual void batches(std::function<void(Result<std::vector<TimelineRow>>)> done) = 0;
   /// What the record knows of each tub with an open placement. Blocking; at the start only.

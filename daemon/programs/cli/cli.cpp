@@ -19,6 +19,7 @@
 #include "programs/cli/kitchen.hpp"
 #include "programs/cli/kitchen_probe.hpp"
 #include "programs/cli/listen.hpp"
+#include "programs/cli/paper.hpp"
 #include "programs/cli/record_copy.hpp"
 #include "programs/cli/rehearse.hpp"
 #include "programs/cli/report.hpp"
@@ -319,6 +320,27 @@ int perform(const Command& command, const RecordCopy& wanted) {
 int perform(const Command& command, const SheetToken& wanted) {
   const auto told = sheet_token(wanted, command.json);
   return told.ok() ? print(*told) : failed(told.error());
+}
+
+int tell_paper(const Result<PaperTold>& paper) {
+  if (!paper.ok()) return failed(paper.error());
+  for (const std::string& text : paper->notes) note(text);
+  return print(paper->text);
+}
+
+AskDaemon asker(const Command& command) {
+  return [socket = command.socket](const std::string& what, const std::string& args) {
+    return ask_daemon(socket, what, args, kAnswerWithin);
+  };
+}
+
+int perform(const Command& command, const PrintLabels& wanted) {
+  return tell_paper(print_labels(wanted, asker(command), look_now(terminal_now().width)));
+}
+
+int perform(const Command& command, const ReportBatches& wanted) {
+  return tell_paper(
+      report_batches(wanted, asker(command), command.json, look_now(terminal_now().width)));
 }
 
 int perform(const Command&, const Told& told) {

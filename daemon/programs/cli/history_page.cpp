@@ -33,7 +33,7 @@ std::string figure(double value, Quantity q) {
 }
 
 /// "24 Nov 2026" of "24 Nov 2026 13:00:00".
-std::string day_of(WallTime at, const Look& look, bool with_year) {
+std::string day_of_moment(WallTime at, const Look& look, bool with_year) {
   const std::string local = local_time(rfc3339(at), look, with_year);
   return local.substr(0, local.size() - 9);
 }
@@ -148,8 +148,8 @@ std::string HistoryPage::rows(const std::map<WallTime, Cells>& of,
       page += inked("  nothing was read in between", Ink::warn, look) + "\n";
     }
     last = at;
-    if (every_ < hours(24) && day != day_of(at, look, true)) {
-      day = day_of(at, look, true);
+    if (every_ < hours(24) && day != day_of_moment(at, look, true)) {
+      day = day_of_moment(at, look, true);
       page += inked(day, Ink::faint, look) + "\n";
     }
     page += line(label(at, look), cells);

@@ -94,6 +94,8 @@ Parser::Parser(const Defaults& defaults)
   grow.add_beds(app);
   add_hands();
   add_record();
+  paper.add_report();
+  paper.add_labels();
   paper.add_copies();
   add_outputs();
   add_check(defaults);

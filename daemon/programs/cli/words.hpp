@@ -150,6 +150,20 @@ struct SheetToken {
   std::string file;    ///< instead of that
 };
 
+/// `labels`: a sheet of them, as SVG.
+struct PrintLabels {
+  std::vector<std::string> names;  ///< batches, jars, tubs, cultures
+  bool letter = false;             ///< the sheet; else A4
+  int columns = 3, rows = 8, page = 1;
+};
+
+/// `report`: one batch as a page, or several side by side.
+struct ReportBatches {
+  std::vector<std::string> batches;
+  bool csv = false;
+  WallTime now{};
+};
+
 /// Nothing to do but to tell: help (0), or what is wrong with the words (2).
 struct Told {
   int status = 0;
@@ -158,7 +172,8 @@ struct Told {
 
 struct Command {
   std::variant<Told, Ask, TryOutput, Drill, CheckFolder, InitFolder, Listen, HistoryWish, Rehearse,
-               KitchenSalts, KitchenSum, KitchenLog, KitchenProbe, RecordCopy, SheetToken>
+               KitchenSalts, KitchenSum, KitchenLog, KitchenProbe, RecordCopy, SheetToken,
+               PrintLabels, ReportBatches>
       wanted;
   std::vector<std::string> notes;  ///< what had to be chosen, for standard error
   bool json = false;

@@ -47,4 +47,44 @@ void PaperWords::add_copies() {
   entries->callback([this] { take_copy(RecordCopy::What::entries); });
 }
 
+void PaperWords::add_labels() {
+  CLI::App* sub = add_("labels", "A sheet of labels for jars and tubs, as SVG.",
+                       "tubwarden labels B-07 > labels.svg\n  tubwarden labels J-3 tub-1 --sheet "
+                       "letter --columns 2 --rows 5 > labels.svg\n\nPrint it at its own size "
+                       "(100 %), and cut along the lines.");
+  sub->add_option("NAME", labels_.names, "a batch (all its jars and tubs), a jar, tub or culture")
+      ->required();
+  sub->add_option("--sheet", sheet_, "A4 or letter [A4]")
+      ->type_name("SHEET")
+      ->check(CLI::IsMember({"A4", "letter"}));
+  sub->add_option("--columns", labels_.columns, "labels side by side [3]")
+      ->type_name("N")
+      ->check(CLI::Range(1, 20));
+  sub->add_option("--rows", labels_.rows, "labels below each other [8]")
+      ->type_name("N")
+      ->check(CLI::Range(1, 40));
+  sub->add_option("--page", labels_.page, "which page, where there are several [1]")
+      ->type_name("N")
+      ->check(CLI::Range(1, 1000));
+  sub->callback([this] {
+    labels_.letter = sheet_ == "letter";
+    command_.wanted = labels_;
+  });
+}
+
+void PaperWords::add_report() {
+  constexpr int kSideBySideMost = 20;
+  CLI::App* sub = add_("report", "What a batch came to, as a page to read and to print.",
+                       "tubwarden report B-07 > B-07.html\n  tubwarden report B-07 B-08 > "
+                       "both.html\n  tubwarden report B-07 --csv");
+  sub->add_option("BATCH", report_.batches, "one as a whole page; several side by side")
+      ->required()
+      ->expected(1, kSideBySideMost);
+  sub->add_flag("--csv", report_.csv, "a figure a line, with its unit");
+  sub->callback([this] {
+    report_.now = defaults_.now;
+    command_.wanted = report_;
+  });
+}
+
 }  // namespace tubwarden::cli

@@ -1,6 +1,6 @@
-// The words of what leaves the daemon's house: backup, restore and export. For words.cpp only.
-// Threading: as words.hpp. Failure: wrong words are thrown as the parser's own error, which
-// understand() takes.
+// The words of what leaves the daemon's house: backup, restore, export, labels and report. For
+// words.cpp only. Threading: as words.hpp. Failure: wrong words are thrown as the parser's own
+// error, which understand() takes.
 #pragma once
 
 #include <functional>
@@ -22,6 +22,8 @@ class PaperWords {
   PaperWords(Command& command, const Defaults& defaults, Add add);
 
   void add_copies();
+  void add_labels();
+  void add_report();
 
  private:
   void take_copy(RecordCopy::What what);
@@ -30,6 +32,9 @@ class PaperWords {
   Defaults defaults_;
   Add add_;
   RecordCopy copy_;
+  PrintLabels labels_;
+  ReportBatches report_;
+  std::string sheet_ = "A4";
 };
 
 }  // namespace tubwarden::cli

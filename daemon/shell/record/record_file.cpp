@@ -154,6 +154,15 @@ std::vector<TimelineRow> RecordFile::batches() {
   return rows;
 }
 
+std::optional<ProfileEdited> RecordFile::profile_of(const std::string& batch) {
+  sql::Statement s(db_,
+                   "select profile, profile_text from (select entry, batch, profile, "
+                   "profile_text from batch union all select * from profile_edit) where batch=? "
+                   "order by entry desc limit 1");
+  if (!s.bind(batch).step()) return std::nullopt;
+  return ProfileEdited{batch, s.text(0), s.text(1)};
+}
+
 std::optional<WallTime> RecordFile::newest() {
   sql::Statement s(db_, "select max(wall_ms) from entry where wall_set=1");
   if (!s.step() || s.is_null(0)) return std::nullopt;

@@ -33,6 +33,7 @@ class RecordFile {
   std::vector<TubRecord> tubs();
   std::vector<TimelineRow> timeline(const std::string& batch, std::size_t limit);
   std::vector<TimelineRow> batches();
+  std::optional<ProfileEdited> profile_of(const std::string& batch);
   std::optional<WallTime> newest();
   std::vector<AlertNoted> standing_alerts();
   std::vector<HandOpen> open_hands();

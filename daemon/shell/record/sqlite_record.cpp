@@ -303,6 +303,21 @@ void SqliteRecord::timeline(const std::string& batch, std::size_t limit,
       [batch, limit](RecordFile& file) { return file.timeline(batch, limit); }, std::move(done));
 }
 
+void SqliteRecord::profile_of(const std::string& batch,
+                              std::function<void(Result<ProfileEdited>)> done) {
+  impl_->later<ProfileEdited>(
+      impl_->entries_worker,
+      [this, batch]() -> Result<ProfileEdited> {
+        const auto found = impl_->ask<std::optional<ProfileEdited>>(
+            [&batch](RecordFile& file) { return file.profile_of(batch); });
+        if (!found.ok()) return found.error();
+        if (*found) return **found;
+        return Error{ErrorCode::not_found,
+                     "no batch is called '" + batch + "'; `tubwarden batch list` names them"};
+      },
+      std::move(done));
+}
+
 void SqliteRecord::batches(std::function<void(Result<std::vector<TimelineRow>>)> done) {
   impl_->ask_later<std::vector<TimelineRow>>([](RecordFile& file) { return file.batches(); },
                                              std::move(done));

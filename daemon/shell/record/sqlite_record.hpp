@@ -42,6 +42,8 @@ class SqliteRecord final : public Record {
                   std::function<void(Result<std::vector<PlacementRow>>)> done) override;
   void timeline(const std::string& batch, std::size_t limit,
                 std::function<void(Result<std::vector<TimelineRow>>)> done) override;
+  void profile_of(const std::string& batch,
+                  std::function<void(Result<ProfileEdited>)> done) override;
   void batches(std::function<void(Result<std::vector<TimelineRow>>)> done) override;
   Result<std::vector<TubRecord>> tubs() override;
   Result<std::optional<WallTime>> newest() override;

@@ -106,6 +106,10 @@ void do_history(Asked& asked);
 // record_answers.cpp
 void do_sync(Asked& asked);
 
+// report_answers.cpp
+void do_report(Asked& asked);
+void do_labels(Asked& asked);
+
 // hand_answers.cpp
 void do_attend(Asked& asked);
 void do_keep_at(Asked& asked);

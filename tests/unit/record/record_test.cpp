@@ -83,6 +83,16 @@ TEST_F(RecordTest, TheNewestProfileOfABatchCounts) {
   open_batch();
   append({{at(5), "file", ProfileEdited{"B-01", "button", "second text"}}});
   EXPECT_EQ(tub().profile_text, "second text");
+  const auto profile = [&](const std::string& batch) {
+    std::optional<Result<ProfileEdited>> answer;
+    record->profile_of(batch, [&](Result<ProfileEdited> found) { answer = std::move(found); });
+    EXPECT_TRUE(loop.run_until([&] { return answer.has_value(); }));
+    return *answer;
+  };
+  EXPECT_EQ(profile("B-01")->profile_text, "second text");
+  append({{at(6), "file", leaves("tub-1", "B-01")}});
+  EXPECT_EQ(profile("B-01")->profile, "button") << "a batch that is over has one, too";
+  EXPECT_EQ(profile("B-99").error().code, ErrorCode::not_found);
 }
 
 TEST_F(RecordTest, OpeningABatchTwiceIsOnce) {

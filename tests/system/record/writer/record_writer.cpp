@@ -62,6 +62,34 @@ PhaseTransition change(const std::string& from, const std::string& to, PhaseCaus
   return t;
 }
 
+Entry grown(std::int64_t minute, GrowAct act, const std::string& batch = "B-01") {
+  const WallTime done = at(minute).wall;
+  return {at(minute), "grower",
+          GrowNoted{{0, done, "grower", std::move(act), "a note", "pins.jpg"}, "tub-1", batch}};
+}
+
+/// A small grow from syringe to plate: a kind of act each that has tables of its own.
+std::vector<Entry> grown_entries() {
+  PhaseKept kept{"tub-1", "B-01", "colonization", 0, minutes(30), {}};
+  kept.kept.of(Quantity::humidity) = {1800.0, 1800.0, 1620.0, 91.5, 84.0, 97.0, false};
+  kept.kept.ran("mister", 12.5);
+  return {
+      grown(70, CultureReceived{"LC-1", "A15", "own plate", 10.0}, ""),
+      grown(71, Sterilised{"S-1", "rye", minutes(90), 103.0, 12.5}, ""),
+      grown(72, JarsAdded{{"J-1", "J-2"}, "B-01", "rye", "S-1", "jars", 300.0, true, "LC-1", 1.0}),
+      grown(73, JarLookedAt{"J-1", 25.0}),
+      grown(74, JarShaken{"J-1"}),
+      grown(75, JarContaminated{"J-2", "green patch"}),
+      grown(76, SubstrateMade{"M-1", "straw", 3.5, 6.0}, ""),
+      grown(77, TubSpawned{"tub-1", "B-01", {"J-1"}, "M-1", 4.75, 1.75, 0.24}),
+      grown(78, TubCased{"tub-1", "B-01", "peat", 40.0}),
+      grown(79, PinsSeen{"tub-1", "B-01", 3.0}),
+      grown(80, Picked{"tub-1", "B-01", 412.0, 30.0}),
+      grown(81, Observed{"LC-1", "clear"}, ""),
+      grown(82, UpkeepDone{"recalibrated", "tub-1/air"}, ""),
+      {at(83), "daemon", kept}};
+}
+
 std::vector<Entry> fixed_entries() {
   return {{at(0), "grower", BatchOpened{"B-01", "button", "profile: button\n"}},
           {at(0), "grower", Placed{"tub-1", "tub-1", "B-01"}},
@@ -101,6 +129,7 @@ bool append(SqliteRecord& record, Loop& loop, std::vector<Entry> entries, bool s
 
 int leave_fixed(SqliteRecord& record, Loop& loop) {
   if (!append(record, loop, fixed_entries(), true)) return 1;
+  if (!append(record, loop, grown_entries(), true)) return 1;
   record.learned({"tub-1", "mister", 40.0, 0.8, 0.05, 9.5, 0.1});
   record.book({"tub-1", R"({"sums":{"fan_g":12.5}})", at(9)});
   record.clock_set({WallTime(minutes(29'010'000)), true, "boot-later", Instant(minutes(10))});
