@@ -99,11 +99,18 @@ Json group_view(const SiblingGroup& group, std::size_t groups) {
   std::vector<std::string> watch = group.to_watch;
   const std::size_t more = watch.size() > kToWatchMax ? watch.size() - kToWatchMax : 0;
   watch.resize(watch.size() - more);
-  return {{"by", word_of(group.by)}, {"name", group.name},
-          {"jars", group.all},       {"contaminated", group.affected},
-          {"others", group.others},  {"others_contaminated", group.others_affected},
-          {"watch", watch},          {"watch_more", more},
-          {"tubs", group.tubs},      {"text", told_group(group, chance)}};
+  return {{"by", word_of(group.by)},
+          {"name", group.name},
+          {"jars", group.all},
+          {"contaminated", group.affected},
+          {"others", group.others},
+          {"others_contaminated", group.others_affected},
+          {"chance", chance ? Json(chance->value) : Json(nullptr)},
+          {"more_than_chance", chance && chance->more},
+          {"watch", watch},
+          {"watch_more", more},
+          {"tubs", group.tubs},
+          {"text", told_group(group, chance)}};
 }
 
 }  // namespace

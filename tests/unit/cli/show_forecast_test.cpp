@@ -45,7 +45,7 @@ std::string page_of(const Json& jars, const Json& tubs = Json::array(), int more
 }
 
 TEST(ForecastPage, TellsDaysIntervalAndBasis) {
-  const std::string page = page_of({jar()});
+  const std::string page = page_of(Json::array({jar()}));
   EXPECT_THAT(page, HasSubstr("J-1, batch B-07  from 4 looks"));
   EXPECT_THAT(page, HasSubstr("20 % on 9 Mar (8 Mar to 10 Mar), 30 % on 10 Mar"));
   EXPECT_THAT(page, HasSubstr("18 Mar (16 Mar to 22 Mar) in 8 of 10 such jars"));
@@ -57,7 +57,7 @@ TEST(ForecastPage, ClaimsNoShareForTheProfilesWindow) {
   row["basis"] = "window";
   row["basis_text"] = "the profile's window: fewer than three looks";
   row["shake_from"] = nullptr;
-  const std::string page = page_of({row});
+  const std::string page = page_of(Json::array({row}));
   EXPECT_THAT(page, HasSubstr("fewer than three looks"));
   EXPECT_THAT(page, HasSubstr("16 Mar to 22 Mar"));
   EXPECT_THAT(page, Not(HasSubstr("8 of 10")));
@@ -71,7 +71,7 @@ TEST(ForecastPage, TellsTheErrorAfterwards) {
                   {"within", true},
                   {"told", row["full"]},
                   {"told_at", "2026-03-12T08:00:00Z"}};
-  const std::string page = page_of({row});
+  const std::string page = page_of(Json::array({row}));
   EXPECT_THAT(page, HasSubstr("seen on 20 Mar"));
   EXPECT_THAT(page, HasSubstr("2.1 days later than told, within its interval; told on 12 Mar"));
 }
@@ -87,13 +87,13 @@ TEST(ForecastPage, NamesTheEveningAndWhatCameOfIt) {
               {"evening_late", "2026-05-05T18:00:00Z"},
               {"size_now_mm", 11.4},
               {"first_pick", nullptr}};
-  std::string page = page_of(Json::array(), {bed});
+  std::string page = page_of(Json::array(), Json::array({bed}));
   EXPECT_THAT(page, HasSubstr("tub-1, batch B-07, flush 2"));
   EXPECT_THAT(page, HasSubstr("the evening of 4 May (3 May to 5 May)"));
   EXPECT_THAT(page, HasSubstr("some 11 mm"));
   bed["first_pick"] = "2026-05-04T06:00:00Z";
   bed["error"] = {{"off_h", -11.0}, {"within", true}};
-  page = page_of(Json::array(), {bed});
+  page = page_of(Json::array(), Json::array({bed}));
   EXPECT_THAT(page, HasSubstr("was told for the evening of 4 May"));
   EXPECT_THAT(page, HasSubstr("11 hours earlier than told, within its interval"));
 }
@@ -101,9 +101,10 @@ TEST(ForecastPage, NamesTheEveningAndWhatCameOfIt) {
 TEST(ForecastPage, SaysWhatIsNotThere) {
   Json row = jar();
   row["missing"] = "it is contaminated";
-  EXPECT_THAT(page_of({row}), HasSubstr("nothing to foresee: it is contaminated"));
+  EXPECT_THAT(page_of(Json::array({row})), HasSubstr("nothing to foresee: it is contaminated"));
   EXPECT_THAT(page_of(Json::array()), HasSubstr("No jar of it stands inoculated"));
-  EXPECT_THAT(page_of({jar()}, Json::array(), 3), HasSubstr("3 jars more; ask for each"));
+  EXPECT_THAT(page_of(Json::array({jar()}), Json::array(), 3),
+              HasSubstr("3 jars more; ask for each"));
   EXPECT_FALSE(show_forecast("{}", Look{}).ok());
   EXPECT_TRUE(show_forecast(R"({"jars":[{},7,null],"tubs":[{"first_pick":"x"}]})", Look{}).ok());
 }
