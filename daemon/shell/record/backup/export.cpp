@@ -38,16 +38,17 @@ constexpr std::array<std::string_view, 5> kYesNoColumns = {"wall_set", "mended",
 struct Renamed {
   std::string_view name, field;
 };
-constexpr std::array<Renamed, 6> kRenamed = {{{"level", "level_permille"},
+constexpr std::array<Renamed, 7> kRenamed = {{{"level", "level_permille"},
                                               {"wall_set", "at_is_known"},
                                               {"millilitres", "volume_ml"},
                                               {"at_ms", "done_at"},
+                                              {"until_ms", "until_at"},
                                               {"grams", "weight_g"},
                                               {"mm", "size_mm"}}};
 
 ExportColumn told_column(const std::string& name) {
   ExportColumn column{name, name, ColumnForm::as_it_is};
-  if (name == "wall_ms" || name == "at_ms") {
+  if (name == "wall_ms" || name == "at_ms" || name == "until_ms") {
     column.field = "at";
     column.form = ColumnForm::moment;
   } else if (name.ends_with("_ns")) {
