@@ -75,6 +75,7 @@ LIBRARIES = {
     "qrencode": ("programs/cli",),
     "openssl/": ("shell/sheet", "shell/record"),
     "prometheus/": ("shell/sheet",),
+    "zlib": ("shell/sheet",),
     "systemd/": ("shell/service",),
     "modbus/": ("modbus_coil",),
     "gpiod": ("gpio_line",),

@@ -115,6 +115,7 @@ struct Daemon::Impl {
   std::unique_ptr<SignalWatch> signals;
   std::unique_ptr<FolderWatch> folder;
   std::optional<BrokerSettings> connected_to;
+  std::optional<SheetSettings> sheet_as_read;  ///< the configuration's, when it was last looked at
   std::string state_folder;
   bool stopping = false;
 
@@ -293,6 +294,7 @@ Outcome Daemon::Impl::start() {
 
 /// A sheet that cannot be opened is told in the log and in status; the tubs are kept all the same.
 void Daemon::Impl::start_sheet(const SiteSettings& site) {
+  sheet_as_read = site.sheet;
   if (!site.sheet) return;
   auto parts = sheet_options(*site.sheet, state_folder);
   if (!parts.ok()) return log::error("there is no sheet: " + parts.error().text);
@@ -318,6 +320,12 @@ void Daemon::Impl::adopt(Loaded loaded, ConfigSource source) {
     broker->connect(std::move(link));
     if (host_drivers) host_drivers->site(site_json(*loaded.site));
     if (host_channels) host_channels->site(site_json(*loaded.site));
+  }
+  if (loaded.site && loaded.site->sheet != sheet_as_read) {
+    sheet_as_read = loaded.site->sheet;
+    log::warning(
+        "sheet: of tubwarden.yaml has changed; it is read at a start: systemctl restart "
+        "tubwarden");
   }
   if (options.dry && loaded.site) loaded.site->record_folder = state_folder;
   warden->adopt(std::move(loaded), source, options.config.string());

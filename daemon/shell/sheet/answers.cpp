@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "shell/sheet/compress.hpp"
 #include "shell/sheet/metrics.hpp"
 #include "shell/sheet/page_files.hpp"
 
@@ -12,6 +13,11 @@ bool takes_gzip(const Request& request) {
   const std::string& coded = request.accept_encoding;
   return coded.empty() || coded.find("gzip") != std::string::npos ||
          coded.find('*') != std::string::npos;
+}
+
+/// A program that says nothing of it is spared the unpacking.
+bool names_gzip(const Request& request) {
+  return request.accept_encoding.find("gzip") != std::string::npos;
 }
 
 Answer refused_method() {
@@ -82,10 +88,11 @@ void Answers::of_warden(const Route& route, const Request& request, const Caller
   const auto args = acts ? args_in(request.body) : args_of(route, request.path, request.query);
   if (!args.ok()) return reply(refusal(args.error()));
   ask_(std::string(route.word), *args, caller.who,
-       [reply = std::move(reply)](Result<std::string> result) {
+       [gzip = names_gzip(request), reply = std::move(reply)](Result<std::string> result) {
          if (!result.ok()) return reply(refusal(result.error()));
          Answer answer;
          answer.body = std::move(result.value());
+         compress(answer, gzip);
          reply(std::move(answer));
        });
 }

@@ -1,4 +1,5 @@
 """doors.py PORT: on loopback without tokens: who is let in, and what is refused with no effect."""
+import gzip
 import json
 import sys
 
@@ -67,6 +68,11 @@ def main():
     tally.check("default-src 'none'" in policy and "unsafe" not in policy, policy)
     tally.check(headers["X-Content-Type-Options"] == "nosniff", headers)
     tally.check(headers["Cache-Control"] == "no-store", headers)
+
+    # An answer is packed for whom asks so, and is the same.
+    _, headers, packed = sheet.get("/api/status", Accept_Encoding="gzip, deflate")
+    tally.check(headers.get("Content-Encoding") == "gzip", headers)
+    tally.check(json.loads(gzip.decompress(packed))["site"] == "shed", "it is a whole status")
 
     # The page's files: compressed, and not sent twice.
     status, headers, body = sheet.get("/chart.js", Accept_Encoding="gzip")

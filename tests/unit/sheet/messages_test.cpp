@@ -6,6 +6,7 @@
 #include <set>
 
 #include "parts/parts.hpp"
+#include "shell/sheet/compress.hpp"
 #include "shell/sheet/http_reader.hpp"
 #include "shell/sheet/metrics.hpp"
 #include "shell/sheet/routes.hpp"
@@ -146,6 +147,26 @@ TEST(Messages, FormsAreDecodedOrRefused) {
   EXPECT_FALSE(form_in("a=%4"));
   EXPECT_FALSE(form_in("a=%00"));
   EXPECT_FALSE(form_in("=1"));
+}
+
+TEST(Messages, AreMadeSmallerWhereTheCallerTakesItAndItIsWorthIt) {
+  const auto packed = [](std::string body, bool takes) {
+    Answer answer;
+    answer.body = std::move(body);
+    compress(answer, takes);
+    return answer.body.size();
+  };
+  const std::string points(100'000, '8');
+  EXPECT_LT(packed(points, true), 2'000u);
+  EXPECT_EQ(packed(points, false), points.size());
+  EXPECT_EQ(packed(std::string(1'000, '8'), true), 1'000u);
+  EXPECT_EQ(packed(std::string(kCompressedMost + 1, '8'), true), kCompressedMost + 1);
+  std::string noise;
+  for (unsigned i = 0, x = 1; i < 5'000; ++i) {
+    x = x * 1'664'525u + 1'013'904'223u;
+    noise += static_cast<char>(x >> 24);
+  }
+  EXPECT_EQ(packed(noise, true), noise.size()) << "what does not get smaller stays";
 }
 
 constexpr const char* kStatus = R"({"clock_set":true,"broker":{"up":true,"received":5},
