@@ -13,6 +13,8 @@ namespace {
 
 /// Of a chart of A4's width, one point.
 constexpr double kPointsWanted = 700.0;
+/// The daemon answers so many rows of a time line, the newest.
+constexpr std::size_t kRowsAnswered = 1000;
 
 std::optional<WallTime> time_at(const Json& object, const char* name) {
   return parse_rfc3339(text(object, name));
@@ -238,6 +240,7 @@ Result<BatchReport> read_batch(const AskDaemon& ask, const std::string& batch, W
   for (const Json& row : list(*grow, "cultures")) report.cultures.push_back(culture_of(row));
   take_kept(report, list(*kept, "rows"), profile ? &*profile : nullptr);
   report.acts = acts_of(list(*timeline, "rows"), list(*grow, "acts"));
+  report.cut = list(*timeline, "rows").size() >= kRowsAnswered;
   add_forecasts(report, profile ? &*profile : nullptr);
   if (charts && !report.phases.empty()) {
     if (const Outcome read = take_history(report, ask, zone); !read.ok()) return read.error();
