@@ -20,4 +20,18 @@ std::string_view name_of(PhaseCause cause) {
   ENSURE(false);
 }
 
+std::string_view name_of(AlertVerb verb) {
+  switch (verb) {
+    case AlertVerb::seen:
+      return "seen";
+    case AlertVerb::quiet:
+      return "quiet";
+    case AlertVerb::off:
+      return "off";
+    case AlertVerb::back:
+      return "back";
+  }
+  ENSURE(false);
+}
+
 }  // namespace tubwarden

@@ -117,14 +117,42 @@ struct GrowNoted {
   GrowEntry grow;
   std::string tub, batch;  ///< whose time line shows it; empty: none
 };
+/// What a hand did with an alert.
+enum class AlertVerb { seen, quiet, off, back };
+std::string_view name_of(AlertVerb verb);
+struct AlertActed {
+  std::string place, cause;
+  AlertVerb verb = AlertVerb::seen;
+  std::optional<WallTime> until;  ///< of quiet; nothing also while the clock is unset
+  std::string note;               ///< why it is off
+  std::string text;               ///< the sentence of the time line
+};
+/// Bookkeeping, not an act: how an alert stands on the desk, in words of the warden's own.
+struct AlertKept {
+  std::string place, cause;
+  std::string words;  ///< empty: it stands there no longer
+  Stamp at;
+};
+/// A message to one channel, in the transaction of what it tells; it waits until it is delivered.
+struct NoticeWritten {
+  std::string key, channel, rank, state, title, text;
+  Stamp at;
+};
+/// What became of it. `failing` leaves it waiting.
+struct NoticeDone {
+  std::string key, channel;
+  bool delivered = true;
+  std::string why;
+};
 /// Bookkeeping, not an act: the chamber last seen in a tub's file.
 struct PlaceSeen {
   std::string tub, value;
 };
 
-using EntryBody = std::variant<BatchOpened, ProfileEdited, Placed, PlacementEnded, PhaseTransition,
-                               FileSeen, GlideStarted, Act, AlertNoted, HandTaken, HandEnded,
-                               Watered, PlaceSeen, PhaseKept, GrowNoted>;
+using EntryBody =
+    std::variant<BatchOpened, ProfileEdited, Placed, PlacementEnded, PhaseTransition, FileSeen,
+                 GlideStarted, Act, AlertNoted, HandTaken, HandEnded, Watered, PlaceSeen, PhaseKept,
+                 GrowNoted, AlertActed, AlertKept, NoticeWritten>;
 
 struct Entry {
   Stamp stamp;
@@ -253,6 +281,21 @@ struct ActRow {
   Stamp at;
 };
 
+/// Something that happened to an alert.
+struct AlertRow {
+  Stamp stamp;
+  std::string who, place, cause;
+  std::string what;  ///< "raised", "returned", or the verb
+  std::string text;
+};
+/// How often an alert was raised.
+struct AlertCount {
+  std::string place, cause;
+  std::uint64_t raised = 0;
+  Stamp last;
+};
+inline constexpr std::size_t kAlertRowsMax = 1000;
+
 struct HistoryAsk {
   std::string chamber;
   std::optional<Quantity> quantity;  ///< nothing: all
@@ -340,6 +383,18 @@ class Record {
   /// Alerts raised and not returned when the record was last written to: a run that was cut off
   /// leaves them. Blocking; at the start only.
   virtual Result<std::vector<AlertNoted>> standing_alerts() = 0;
+  /// How the alerts stood on the desk. Blocking; at the start only.
+  virtual Result<std::vector<AlertKept>> desk() = 0;
+  /// Messages that were written and not delivered, oldest first. Blocking; at the start only.
+  virtual Result<std::vector<NoticeWritten>> outbox() = 0;
+  /// A message was delivered or given up; best effort: one that is lost is delivered once more.
+  virtual void notice_done(NoticeDone done) = 0;
+  /// What happened to alerts from `from` on, newest first.
+  virtual void alert_rows(WallTime from, std::size_t limit,
+                          std::function<void(Result<std::vector<AlertRow>>)> done) = 0;
+  /// The alerts raised most often from `from` on, the most frequent first.
+  virtual void alert_counts(WallTime from, std::size_t limit,
+                            std::function<void(Result<std::vector<AlertCount>>)> done) = 0;
   /// Hands taken and not ended when the record was last written to. Blocking; at the start only.
   virtual Result<std::vector<HandOpen>> open_hands() = 0;
   /// What was learned, by chamber and actuator. Blocking; at the start only.

@@ -75,7 +75,7 @@ struct SectionTitle {
   std::string_view section;
   std::string_view title;
 };
-constexpr std::array<SectionTitle, 33> kSections = {{
+constexpr std::array<SectionTitle, 36> kSections = {{
     {"site", "tubwarden.yaml"},
     {"broker", "tubwarden.yaml: broker"},
     {"record", "tubwarden.yaml: record"},
@@ -85,6 +85,9 @@ constexpr std::array<SectionTitle, 33> kSections = {{
     {"room", "tubwarden.yaml: room"},
     {"room_sensor", "tubwarden.yaml: room: a sensor"},
     {"channel", "tubwarden.yaml: channels: each"},
+    {"heartbeat", "tubwarden.yaml: channels: each: heartbeat"},
+    {"alerts", "tubwarden.yaml: alerts"},
+    {"quiet_hours", "tubwarden.yaml: alerts: quiet_hours"},
     {"profile", "profiles/*.yaml"},
     {"phase", "profiles/*.yaml: phases: each"},
     {"phase_quantity", "profiles/*.yaml: phases: a quantity"},

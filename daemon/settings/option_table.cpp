@@ -33,6 +33,8 @@ constexpr OptionRow kRows[] = {
      "When the grower is told what is due today, in one message and only if something is; local "
      "time of day."},
     {"site", "channels", T::list, U::none, kAny, "", "channel", "The ways the grower is told."},
+    {"site", "alerts", T::map, U::none, kAny, "", "alerts",
+     "When the grower is told, and how often."},
     {"broker", "url", T::text, U::none, kAny, kRequired, "",
      "mqtt://HOST[:PORT], or mqtts://HOST[:PORT] for TLS, where the host name is verified."},
     {"broker", "user_file", T::path, U::none, kAny, "", "",
@@ -95,6 +97,22 @@ constexpr OptionRow kRows[] = {
     {"channel", "wiring", T::plugin, U::none, kAny, kRequired, "", "The plugin's own options."},
     {"channel", "ranks", T::list, U::none, kAny, "", "now|today|noted",
      "Which alerts it is told; all where it is not given."},
+    {"channel", "after_unseen", T::amount, U::duration, within(60, kDay), "", "",
+     "Told only of what nobody has seen for so long: a second phone, a neighbour."},
+    {"channel", "heartbeat", T::map, U::none, kAny, "", "heartbeat",
+     "A regular message that all is alive, for a service that tells you when it stays away. Such a "
+     "channel is told of alerts only where it names ranks."},
+    {"heartbeat", "every", T::amount, U::duration, within(10, kDay), kRequired, "",
+     "How often; the service should wait for twice as long."},
+    {"alerts", "again_every", T::amount_or_never, U::duration, within(300, 7 * kDay), "4h", "",
+     "What nobody has seen is told again so often, or never; what is only noted never is."},
+    {"alerts", "quiet_hours", T::map, U::none, kAny, "", "quiet_hours",
+     "A time of day in which the less pressing waits for the morning."},
+    {"quiet_hours", "from", T::clock, U::none, kAny, kRequired, "", "Its beginning, local time."},
+    {"quiet_hours", "to", T::clock, U::none, kAny, kRequired, "",
+     "Its end, when what was held is told in one message."},
+    {"quiet_hours", "hold", T::list, U::none, kAny, "[today, noted]", "now|today|noted",
+     "The ranks that wait; now only where you write it."},
     // profiles/*.yaml
     {"profile", "profile", T::id, U::none, kAny, kRequired, "", "The name of the grow plan."},
     {"profile", "phases", T::list, U::none, kAny, kRequired, "phase", "Its phases."},
@@ -151,6 +169,10 @@ constexpr OptionRow kRows[] = {
     {"warn", "above", T::amount, U::by_quantity, kAny, "", "", "Told when it is higher than this."},
     {"warn", "on_delay", T::amount, U::duration, within(0, kDay), "10m", "",
      "It must stay outside for so long."},
+    {"warn", "off_delay", T::amount, U::duration, within(0, kDay), "1m", "",
+     "It is over once it has been back inside for so long."},
+    {"warn", "deadband", T::difference, U::by_quantity, kAny, "", "",
+     "It is over only when it is back inside by so much; 0 where it is not given."},
     {"warn", "leaving_within", T::amount, U::duration, within(60, 3 * 3600), "", "",
      "Told when it drifts out of its band within this, whatever is called; needs a keep, and is "
      "not "

@@ -55,6 +55,26 @@ bool inside_band(const Section& warn, const std::optional<Keep>& keep, Measure m
   return true;
 }
 
+/// An alert that is over only deep in the band, or nowhere, would stand for ever.
+void check_deadband(const Section& warn, const std::optional<Keep>& keep, Measure measure,
+                    const Warn& told) {
+  if (!warn.has("deadband")) return;
+  double room = told.below && told.above ? (*told.above - *told.below) / 2.0 : 0.0;
+  bool bound = room > 0.0;
+  const auto narrower = [&](double to_band) {
+    room = bound ? std::min(room, to_band) : to_band;
+    bound = true;
+  };
+  if (keep && told.below && keep->form != Keep::Form::below) narrower(keep->low - *told.below);
+  if (keep && told.above && keep->form != Keep::Form::above) narrower(*told.above - keep->high);
+  if (told.deadband >= 0.0 && (!bound || told.deadband <= room)) return;
+  warn.findings().error(
+      warn.at("deadband"),
+      fmt::format("an alert with a deadband of {} is over only inside the band, or never; allowed: "
+                  "0 to {}",
+                  amount_text(told.deadband, measure), amount_text(room, measure)));
+}
+
 std::optional<Warn> read_warn(const Section& quantity, Measure measure,
                               const std::optional<Keep>& keep) {
   const auto s = quantity.section("warn");
@@ -71,6 +91,8 @@ std::optional<Warn> read_warn(const Section& quantity, Measure measure,
   Warn warn;
   warn.on_delay = s->duration("on_delay").value_or(minutes(10));
   warn.leaving_within = s->duration("leaving_within");
+  warn.off_delay = s->duration("off_delay").value_or(minutes(1));
+  warn.deadband = s->difference("deadband", measure).value_or(0.0);
   warn.below = s->amount("below", measure);
   warn.above = s->amount("above", measure);
   if (warn.below && warn.above && *warn.below >= *warn.above) {
@@ -83,8 +105,9 @@ std::optional<Warn> read_warn(const Section& quantity, Measure measure,
     low_at = s->at("outside").items[0];
     high_at = s->at("outside").items[1];
   }
-  inside_band(*s, keep, measure, warn.below, true, low_at);
-  inside_band(*s, keep, measure, warn.above, false, high_at);
+  const bool low_inside = inside_band(*s, keep, measure, warn.below, true, low_at);
+  const bool high_inside = inside_band(*s, keep, measure, warn.above, false, high_at);
+  if (!low_inside && !high_inside) check_deadband(*s, keep, measure, warn);
   return warn;
 }
 

@@ -63,6 +63,43 @@ void read_record(const Section& record, SiteSettings& site) {
                   spoken(site.keep_means), spoken(site.keep_readings)));
 }
 
+std::vector<AlertRank> read_ranks(const Section& s, std::string_view section, std::string_view key,
+                                  FileFindings& findings) {
+  std::vector<AlertRank> ranks;
+  for (const YamlNode* item : s.list(key)) {
+    if (const auto rank = rank_named(item->text)) {
+      ranks.push_back(*rank);
+    } else {
+      findings.error(*item,
+                     fmt::format("{} is no rank; {}", in_quotes(item->text),
+                                 known_words(item->text, words_in(row_of(section, key)->words))));
+    }
+  }
+  return ranks;
+}
+
+AlertSettings read_alerts(const Section& s, FileFindings& findings) {
+  AlertSettings alerts;
+  if (s.has("again_every")) {
+    const bool never = s.at("again_every").text == "never";
+    alerts.again_every = never ? std::nullopt : s.duration("again_every");
+  }
+  const auto quiet = s.section("quiet_hours");
+  if (!quiet) return alerts;
+  const auto from = quiet->minute_of_day("from"), to = quiet->minute_of_day("to");
+  if (!from || !to) return alerts;
+  alerts.quiet_from_minute = *from;
+  alerts.quiet_to_minute = *to;
+  if (*from == *to) {
+    findings.error(quiet->at("to"),
+                   "quiet hours that begin and end at once are none; allowed: two "
+                   "times of day, like from: 22:00, to: 07:00");
+  }
+  alerts.held = {AlertRank::today, AlertRank::noted};
+  if (quiet->has("hold")) alerts.held = read_ranks(*quiet, "quiet_hours", "hold", findings);
+  return alerts;
+}
+
 ChannelPlan read_channel(const YamlNode& node, const PluginCatalogue& plugins,
                          FileFindings& findings) {
   const Section s(node, "channel", findings);
@@ -70,14 +107,12 @@ ChannelPlan read_channel(const YamlNode& node, const PluginCatalogue& plugins,
   plan.id = s.text("id").value_or("");
   plan.plugin = s.text("plugin").value_or("");
   plan.wiring_json = read_wiring(s, "plugin", true, plugins).json;
-  for (const YamlNode* item : s.list("ranks")) {
-    if (const auto rank = rank_named(item->text)) {
-      plan.ranks.push_back(*rank);
-    } else {
-      findings.error(
-          *item, fmt::format("{} is no rank; {}", in_quotes(item->text),
-                             known_words(item->text, words_in(row_of("channel", "ranks")->words))));
-    }
+  plan.ranks = read_ranks(s, "channel", "ranks", findings);
+  plan.after_unseen = s.duration("after_unseen");
+  if (const auto heartbeat = s.section("heartbeat")) plan.heartbeat = heartbeat->duration("every");
+  if (plan.heartbeat && plan.after_unseen) {
+    findings.error(s.key_at("after_unseen"),
+                   "a heartbeat comes regularly; give after_unseen to another channel");
   }
   return plan;
 }
@@ -136,6 +171,7 @@ ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFin
     read.room.co2 = read_room_source(*room, "co2", Quantity::co2);
   }
   read.site.morning_minute = s.minute_of_day("morning").value_or(read.site.morning_minute);
+  if (const auto alerts = s.section("alerts")) read.site.alerts = read_alerts(*alerts, findings);
   std::set<std::string> ids;
   for (const YamlNode* item : s.list("channels")) {
     read.site.channels.push_back(read_channel(*item, plugins, findings));

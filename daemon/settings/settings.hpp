@@ -28,6 +28,13 @@ struct SheetSettings {
   bool operator==(const SheetSettings&) const = default;
 };
 
+/// How the grower wants to be told.
+struct AlertSettings {
+  std::optional<Duration> again_every = hours(4);
+  int quiet_from_minute = 0, quiet_to_minute = 0;  ///< local; equal: no quiet hours
+  std::vector<AlertRank> held;
+};
+
 struct SiteSettings {
   std::string site;
   BrokerSettings broker;
@@ -38,6 +45,7 @@ struct SiteSettings {
   int host_memory_mib = 128, host_cpu_percent = 25;
   int morning_minute = 7 * 60;  ///< local minute of the day at which tasks are told
   std::vector<ChannelPlan> channels;
+  AlertSettings alerts;
 };
 
 enum class Severity { error, warning };

@@ -35,6 +35,13 @@ struct AlertChange {
   bool raised = true;
 };
 
+/// Whether a value lies beyond its limit. A raised alert holds until the value is back inside by
+/// the deadband, so that one which plays about the limit is told once.
+constexpr bool beyond(double value, double limit, bool low, double deadband, bool raised) {
+  if (low) return value < (raised ? limit + deadband : limit);
+  return value > (raised ? limit - deadband : limit);
+}
+
 /// The clock of one alert. One occurrence of its condition raises once and returns once.
 class AlertTimer {
  public:

@@ -163,6 +163,7 @@ class AlertDesk {
   /// When step() must be called again though nothing happens.
   std::optional<Instant> due() const { return due_; }
   bool flood() const { return flood_; }
+  bool suspects(const AlertKey& key) const { return suspected_.contains(key); }
   /// Raised and not on the desk because it was full.
   std::uint64_t dropped() const { return dropped_; }
 

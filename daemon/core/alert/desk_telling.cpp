@@ -22,7 +22,7 @@ bool hushed(const DeskAlert& a) { return a.off || a.quiet_until || a.because_of;
 
 /// Told, stands, and nobody has seen it.
 bool stays_unseen(const DeskAlert& a) {
-  return a.active && !a.seen && !a.owed && a.first_told && !hushed(a);
+  return a.active && !a.seen && !a.owed && a.first_told && !hushed(a) && !a.must_come_by;
 }
 
 std::string moment_key(std::string_view what, Instant now) {
@@ -88,7 +88,7 @@ void AlertDesk::judge_flood() {
 const AlertKey* AlertDesk::root_of(const DeskAlert& a) const {
   const AlertKey* found = nullptr;
   for (const auto& [key, root] : alerts_) {
-    if (!root.active || (root.rows.as_root & a.rows.as_covered) == 0) continue;
+    if (!root.active || root.must_come_by || (root.rows.as_root & a.rows.as_covered) == 0) continue;
     if (&root == &a || !covers(key, a.alert.key)) continue;
     if (a.alert.since + kRootSlack < root.alert.since) continue;
     if (!found || key.place == "site") found = &key;
@@ -133,7 +133,7 @@ Instant AlertDesk::quiet_ends() const {
 std::vector<DeskAlert*> AlertDesk::tellable(DeskEffects& out) {
   std::vector<DeskAlert*> fresh;
   for (auto& [key, a] : alerts_) {
-    if (!a.owed || hushed(a)) continue;
+    if (!a.owed || hushed(a) || a.must_come_by) continue;
     if (a.owed_from > moment_.now) {
       due_by(a.owed_from);
       continue;

@@ -77,9 +77,9 @@ void judge_warn(Effects& effects, const std::string& place, Quantity q, Quantity
       continue;
     }
     if (!state.sensed) continue;  // the stale sensor alerts for itself
-    const double at = *limit + state.glide_shift;
-    const bool out = low ? state.sensed->value < at : state.sensed->value > at;
-    note(effects, timer.judge(out, warn->on_delay, kAlertOffDelay, now), timer, tell);
+    const bool out = beyond(state.sensed->value, *limit + state.glide_shift, low, warn->deadband,
+                            timer.raised());
+    note(effects, timer.judge(out, warn->on_delay, warn->off_delay, now), timer, tell);
     wake_by(effects, timer.due(), now);
   }
 }

@@ -123,7 +123,8 @@ void Chamber::State::alert_derived(Effects& effects, const PhasePlan* phase, boo
         continue;
       }
       if (!value) continue;  // the sensors alert for themselves
-      note(effects, timer.judge(out, warn->on_delay, kAlertOffDelay, now), timer, tell);
+      const bool holds = beyond(*value, *limit, low, warn->deadband, timer.raised());
+      note(effects, timer.judge(holds, warn->on_delay, warn->off_delay, now), timer, tell);
       wake_by(effects, timer.due(), now);
     }
   }

@@ -39,6 +39,8 @@ struct Warn {
   Duration on_delay = minutes(10);
   /// Told when it is to leave the band within this; nothing: not told.
   std::optional<Duration> leaving_within{};
+  Duration off_delay = minutes(1);  ///< it returns once it has been inside for so long, ...
+  double deadband = 0.0;            ///< ... and by so much
   bool operator==(const Warn&) const = default;
 };
 

@@ -20,6 +20,10 @@ Shown show_decisions(const std::string& json, const Look& look);
 /// An air as it was at a moment: its phase, its readings, and why each actuator did what it did.
 Shown show_why_at(const std::string& json, const Look& look);
 Shown show_alerts(const std::string& json, const Look& look);
+/// What came, what went and who saw to it, a heading a day, the newest last.
+Shown show_alert_history(const std::string& json, const Look& look);
+Shown show_alert_worst(const std::string& json, const Look& look);
+Shown show_alert_test(const std::string& json, const Look& look);
 Shown show_outputs(const std::string& json, const Look& look);
 /// The time line of a batch, a heading a day.
 Shown show_batch(const std::string& json, const Look& look);

@@ -113,14 +113,6 @@ Shown show_why(const std::string& json, const Look& look) {
   return page;
 }
 
-Shown show_alerts(const std::string& json, const Look& look) {
-  const auto answer = parsed(json, "alerts");
-  if (!answer.ok()) return answer.error();
-  std::string page;
-  for (const Json& alert : by_rank(list(*answer, "alerts"))) page += alert_row(alert, look);
-  return page.empty() ? "No alert stands.\n" : page;
-}
-
 std::string host_row(const Json& host, const Look& look) {
   const double pid = number(host, "pid").value_or(0);
   const double restarts = number(host, "restarts").value_or(0);

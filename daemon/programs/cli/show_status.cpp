@@ -222,7 +222,10 @@ std::vector<std::string> troubles(Page& page, const Json& status) {
 
 /// The page's first lines: where, when, and everything that is wrong.
 void head(Page& page, const Json& status) {
-  const std::vector<Json> alerts = by_rank(list(status, "alerts"));
+  std::vector<Json> alerts = by_rank(list(status, "alerts"));
+  // What is off while it is mended is not wrong anew; it is listed below, always.
+  std::erase_if(alerts, [](const Json& a) { return text(a, "state") == "off"; });
+  const Json& off = list(status, "off");
   const std::vector<std::string> others = troubles(page, status);
   const std::size_t count = alerts.size() + others.size();
   const std::string at = text(status, "at");
@@ -241,10 +244,16 @@ void head(Page& page, const Json& status) {
                 "away. What would be switched stands in the daemon's log.",
                 Ink::warn);
   }
-  if (count > 0) page.gap();
+  if (count > 0 || !off.empty()) page.gap();
   for (const Json& alert : alerts) page.text += alert_row(alert, page.look);
   for (const std::string& other : others) {
     page.beside(page.ink("noted ", Ink::warn) + "      ", other);
+  }
+  for (const Json& a : off) {
+    page.beside(page.ink("off   ", Ink::warn) +
+                    right(shortly(number(a, "off_for_s").value_or(0)), 4) + "  ",
+                page.said(a, "key") + " is off while it is mended: " + page.said(a, "note") +
+                    ". Back: " + unbroken("tubwarden alerts back " + page.said(a, "key")));
   }
 }
 

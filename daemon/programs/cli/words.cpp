@@ -8,6 +8,7 @@
 #include "base/text.hpp"
 #include "programs/cli/json_read.hpp"
 #include "programs/cli/words_air.hpp"
+#include "programs/cli/words_alerts.hpp"
 #include "programs/cli/words_grow.hpp"
 #include "programs/cli/words_kitchen.hpp"
 #include "programs/cli/words_paper.hpp"
@@ -38,6 +39,7 @@ struct Parser {
   PaperWords paper;
   GrowWords grow;
   SheetWords sheet;
+  AlertWords alerts;
   CheckFolder check;
   Drill drill;
   std::vector<std::string> cuts;
@@ -65,7 +67,10 @@ Parser::Parser(const Defaults& defaults)
            [this](CLI::App& to, const std::string& name, const std::string& does,
                   const std::string& example) { return add(to, name, does, example); }),
       sheet(command, [this](CLI::App& to, const std::string& name, const std::string& does,
-                            const std::string& example) { return add(to, name, does, example); }) {
+                            const std::string& example) { return add(to, name, does, example); }),
+      alerts(command, defaults,
+             [this](CLI::App& to, const std::string& name, const std::string& does,
+                    const std::string& example) { return add(to, name, does, example); }) {
   command.socket = defaults.socket;
   command.usual_socket = defaults.socket;
   app.fallthrough();
@@ -213,11 +218,7 @@ void Parser::add_record() {
   add(*batches, "list", "All batches of the record.", "tubwarden batch list")->callback([this] {
     command.wanted = Ask{"batches", "{}", show_batches};
   });
-
-  add(app, "alerts", "The alerts that stand now, the pressing first.", "tubwarden alerts")
-      ->callback([this] {
-        command.wanted = Ask{"alerts", "{}", show_alerts};
-      });
+  alerts.add_alerts(app);
 }
 
 void Parser::add_outputs() {

@@ -270,9 +270,7 @@ Outcome Daemon::Impl::start() {
   start_sheet(site);
 
   drivers->start([this](const OutputReport& report) { warden->output_report(report); });
-  channels->start([this](const std::string& channel, bool delivered, const std::string& why) {
-    warden->channel_report(channel, delivered, why);
-  });
+  channels->start([this](const Delivery& delivery) { warden->channel_report(delivery); });
   give_past(std::move(*past), *warden);
   broker->start({[this](const BrokerMessage& message) { warden->message(message); },
                  [this] { warden->broker_up(); },

@@ -82,9 +82,12 @@ void DryDrivers::stop(std::function<void()> done) { hooks_.post(std::move(done))
 void DryChannels::deliver(const Notice& notice) {
   for (const ChannelPlan& channel : channels_) {
     const auto& ranks = channel.ranks;
-    if (!ranks.empty() && std::find(ranks.begin(), ranks.end(), notice.rank) == ranks.end()) {
-      continue;
-    }
+    const auto& to = notice.to;
+    const bool wanted =
+        to.empty() ? ranks.empty() ||
+                         std::find(ranks.begin(), ranks.end(), notice.rank) != ranks.end()
+                   : std::find(to.begin(), to.end(), channel.id) != to.end();
+    if (!wanted) continue;
     say_(fmt::format("dry run: would tell {}: {}", channel.id, notice.title));
   }
 }

@@ -62,7 +62,7 @@ std::string would_do(const OutputId& id, Level level, Duration run, const std::s
 class DryChannels final : public Channels {
  public:
   explicit DryChannels(SayLine say) : say_(std::move(say)) {}
-  void start(std::function<void(const std::string&, bool, const std::string&)>) override {}
+  void start(std::function<void(const Delivery&)>) override {}
   void want(std::vector<ChannelPlan> channels) override { channels_ = std::move(channels); }
   void deliver(const Notice& notice) override;
 

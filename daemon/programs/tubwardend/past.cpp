@@ -16,7 +16,9 @@ Result<Past> read_past(Record& record) {
     }
   };
   take(past.tubs, record.tubs());
+  take(past.desk, record.desk());
   take(past.alerts, record.standing_alerts());
+  take(past.outbox, record.outbox());
   take(past.hands, record.open_hands());
   take(past.learned, record.learned());
   take(past.books, record.books());
@@ -30,7 +32,9 @@ Result<Past> read_past(Record& record) {
 
 void give_past(Past past, Warden& warden) {
   warden.remember(std::move(past.tubs));
+  warden.remember_desk(past.desk);
   warden.remember_alerts(std::move(past.alerts));
+  warden.remember_outbox(std::move(past.outbox));
   warden.remember_hands(std::move(past.hands));
   warden.remember_learned(std::move(past.learned));
   warden.remember_books(std::move(past.books));

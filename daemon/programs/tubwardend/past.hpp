@@ -11,7 +11,9 @@ namespace tubwarden {
 
 struct Past {
   std::vector<TubRecord> tubs;
+  std::vector<AlertKept> desk;
   std::vector<AlertNoted> alerts;
+  std::vector<NoticeWritten> outbox;
   std::vector<HandOpen> hands;
   std::vector<LearnedRow> learned;
   std::vector<BookRow> books;

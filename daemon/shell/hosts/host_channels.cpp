@@ -8,6 +8,7 @@
 #include <optional>
 #include <utility>
 
+#include "core/alert/retry.hpp"
 #include "core/output/restart_policy.hpp"
 #include "sdk/protocol.hpp"
 #include "shell/hosts/drivers_state.hpp"
@@ -18,13 +19,13 @@ namespace tubwarden {
 namespace {
 
 constexpr std::size_t kQueueMax = 64;
-constexpr int kTriesMax = 3;
-constexpr Duration kFirstBackoff = seconds(1);
 constexpr Duration kChannelsStopMax = seconds(2);
 
 struct Message {
   std::string json;
-  int tries = 0;
+  std::string key;
+  Instant written{};
+  bool fleeting = false;
 };
 
 struct Channel {
@@ -32,6 +33,9 @@ struct Channel {
   std::deque<Message> queue;  ///< the front one is being delivered while `ticket` is set
   std::optional<std::uint64_t> ticket;
   Instant not_before{};
+  int failures = 0;  ///< in a row
+  std::string why;   ///< of the last
+  std::uint64_t delivered = 0, given_up = 0;
 };
 
 struct Plugin {
@@ -61,6 +65,13 @@ struct HostChannels::Impl {
   void heard(const std::string& plugin, const protocol::ToDaemon& message);
   void delivered(const protocol::Delivered& answer);
   void tried(Channel& channel, bool ok, const std::string& why, bool for_good = false);
+  void failed(Channel& channel, const std::string& why);
+  void give_up(Channel& channel, const std::string& why);
+  void give_up_the_old(Channel& channel, Instant now);
+  void tell(const Channel& channel, const std::string& key, Delivery::Outcome outcome,
+            const std::string& why = "") const {
+    if (report) report({channel.plan.id, key, outcome, why});
+  }
   void host_ended(const std::string& plugin, const HostEnding& ending);
   void schedule(std::optional<Instant> at);
   void say(HostWord word, const std::string& text) const {
@@ -72,7 +83,7 @@ struct HostChannels::Impl {
   boost::asio::io_context& loop;
   HostOptions options;
   boost::asio::steady_timer timer;
-  std::function<void(const std::string&, bool, const std::string&)> report;
+  std::function<void(const Delivery&)> report;
   std::map<std::string, Channel> channels;
   std::map<std::string, Plugin> plugins;
   std::uint64_t next_ticket = 1;
@@ -88,7 +99,7 @@ HostChannels::HostChannels(boost::asio::io_context& loop, HostOptions options)
 
 HostChannels::~HostChannels() = default;
 
-void HostChannels::start(std::function<void(const std::string&, bool, const std::string&)> report) {
+void HostChannels::start(std::function<void(const Delivery&)> report) {
   impl_->report = std::move(report);
 }
 
@@ -103,6 +114,7 @@ void HostChannels::want(std::vector<ChannelPlan> channels) {
       if (channel.plan.plugin != plan.plugin) channel.ticket.reset();
     }
     channel.plan = std::move(plan);
+    channel.not_before = {};  // a saved file is a new chance
   }
   s.channels = std::move(kept);
   for (auto it = s.plugins.begin(); it != s.plugins.end();) {
@@ -121,20 +133,50 @@ void HostChannels::deliver(const Notice& notice) {
   if (s.stopping) return;
   const std::string json =
       protocol::channel_message(notice.key, std::string(name_of(notice.rank)),
-                                notice.over ? "over" : "raised", notice.title, notice.text);
+                                std::string(name_of(notice.state)), notice.title, notice.text);
+  const auto among = [](const auto& list, const auto& one) {
+    return std::find(list.begin(), list.end(), one) != list.end();
+  };
   for (auto& [id, channel] : s.channels) {
     const auto& ranks = channel.plan.ranks;
     const bool wanted =
-        ranks.empty() || std::find(ranks.begin(), ranks.end(), notice.rank) != ranks.end();
+        notice.to.empty() ? ranks.empty() || among(ranks, notice.rank) : among(notice.to, id);
     if (!wanted) continue;
-    if (channel.queue.size() >= kQueueMax) {
-      ++s.dropped;
-      if (s.report) s.report(id, false, "64 messages wait already; this one was dropped");
+    if (notice.fleeting && !channel.queue.empty()) {
+      const std::string why = channel.why.empty() ? "" : " (" + channel.why + ")";
+      s.tell(channel, notice.key, Delivery::Outcome::given_up,
+             "messages before it wait still" + why);
       continue;
     }
-    channel.queue.push_back({json, 0});
+    if (channel.queue.size() >= kQueueMax) {
+      ++s.dropped;
+      ++channel.given_up;
+      s.tell(channel, notice.key, Delivery::Outcome::given_up,
+             "64 messages wait already; this one was dropped");
+      continue;
+    }
+    channel.queue.push_back({json, notice.key, host_clock_now() - notice.age, notice.fleeting});
+  }
+  // What is for a channel that is no longer there is no use keeping.
+  for (const std::string& id : notice.to) {
+    if (s.channels.contains(id) || !s.report) continue;
+    s.report({id, notice.key, Delivery::Outcome::given_up, "it has left the configuration"});
   }
   s.pump();
+}
+
+std::vector<ChannelView> HostChannels::views() const {
+  std::vector<ChannelView> all;
+  const Instant now = host_clock_now();
+  for (const auto& [id, channel] : impl_->channels) {
+    ChannelView view{
+        id,          channel.queue.size(), channel.delivered, channel.given_up, channel.failures,
+        channel.why, Duration{0}};
+    if (!channel.queue.empty() && channel.not_before > now)
+      view.next_try = channel.not_before - now;
+    all.push_back(std::move(view));
+  }
+  return all;
 }
 
 void HostChannels::site(std::string site_json) { impl_->options.site_json = std::move(site_json); }
@@ -151,10 +193,8 @@ void HostChannels::stop(std::function<void()> done) {
   Impl& s = *impl_;
   s.stopping = true;
   s.stopped = std::move(done);
+  // What waits stands in the record, and is delivered after the next start.
   for (auto& [id, channel] : s.channels) {
-    for (std::size_t i = 0; i < channel.queue.size() && s.report; ++i) {
-      s.report(id, false, "the daemon stops before it was delivered");
-    }
     channel.queue.clear();
     channel.ticket.reset();
   }
@@ -222,7 +262,9 @@ void HostChannels::Impl::pump() {
   std::optional<Instant> wake;
   const auto sooner = [&wake](Instant t) { wake = wake ? std::min(*wake, t) : t; };
   for (auto& [id, channel] : channels) {
-    if (channel.queue.empty() || channel.ticket) continue;
+    if (channel.ticket) continue;
+    give_up_the_old(channel, now);
+    if (channel.queue.empty()) continue;
     if (channel.not_before > now) {
       sooner(channel.not_before);
       continue;
@@ -231,10 +273,9 @@ void HostChannels::Impl::pump() {
     if (ready(channel.plan.plugin, plugin, now)) {
       send_front(channel, plugin);
     } else if (plugin.policy.failed_safe()) {
-      while (!channel.queue.empty()) {
-        channel.queue.pop_front();
-        if (report) report(id, false, channel.plan.plugin + ": " + plugin.why);
-      }
+      channel.failures = std::max(channel.failures, kFailuresTold - 1);
+      failed(channel, channel.plan.plugin + ": " + plugin.why);
+      channel.not_before = std::max(channel.not_before, plugin.not_before);
     } else {
       sooner(plugin.not_before);
     }
@@ -244,11 +285,9 @@ void HostChannels::Impl::pump() {
 }
 
 void HostChannels::Impl::send_front(Channel& channel, Plugin& plugin) {
-  Message& message = channel.queue.front();
-  ++message.tries;
   const std::uint64_t ticket = next_ticket++;
-  const bool sent = plugin.process->send(
-      protocol::Deliver{ticket, channel.plan.wiring_json, options.site_json, message.json});
+  const bool sent = plugin.process->send(protocol::Deliver{
+      ticket, channel.plan.wiring_json, options.site_json, channel.queue.front().json});
   if (sent) {
     channel.ticket = ticket;
   } else {
@@ -256,17 +295,49 @@ void HostChannels::Impl::send_front(Channel& channel, Plugin& plugin) {
   }
 }
 
+void HostChannels::Impl::give_up(Channel& channel, const std::string& why) {
+  const std::string key = channel.queue.front().key;
+  channel.queue.pop_front();
+  ++channel.given_up;
+  tell(channel, key, Delivery::Outcome::given_up, why);
+}
+
+void HostChannels::Impl::give_up_the_old(Channel& channel, Instant now) {
+  while (!channel.queue.empty() && channel.queue.front().written + kRetryFor <= now) {
+    give_up(channel, "not delivered within 24h: " + channel.why);
+  }
+}
+
+void HostChannels::Impl::failed(Channel& channel, const std::string& why) {
+  channel.why = why;
+  ++channel.failures;
+  if (channel.queue.front().fleeting) {
+    // There is another soon: its absence is the message.
+    give_up(channel, why);
+    return;
+  }
+  channel.not_before = host_clock_now() + retry_pause(channel.failures);
+  say(HostWord::warning, "channel " + channel.plan.id + ": " + why + "; tried again");
+  if (channel.failures == kFailuresTold) {
+    tell(channel, channel.queue.front().key, Delivery::Outcome::failing, why);
+  }
+}
+
 void HostChannels::Impl::tried(Channel& channel, bool ok, const std::string& why, bool for_good) {
   channel.ticket.reset();
   if (channel.queue.empty()) return;
-  const int tries = channel.queue.front().tries;
-  if (!ok && !for_good && tries < kTriesMax) {
-    channel.not_before = host_clock_now() + kFirstBackoff * (1 << (2 * (tries - 1)));
-    return say(HostWord::warning, "channel " + channel.plan.id + ": " + why + "; tried again");
-  }
-  channel.queue.pop_front();
+  if (!ok && !for_good) return failed(channel, why);
   channel.not_before = {};
-  if (report) report(channel.plan.id, ok, ok ? "" : why);
+  if (!ok) {
+    channel.why = why;
+    return give_up(channel, why);
+  }
+  channel.failures = 0;
+  channel.why.clear();
+  ++channel.delivered;
+  const std::string key = channel.queue.front().key;
+  channel.queue.pop_front();
+  tell(channel, key, Delivery::Outcome::delivered);
 }
 
 void HostChannels::Impl::heard(const std::string& plugin, const protocol::ToDaemon& message) {

@@ -1,7 +1,7 @@
 // Channels behind plugin hosts: one process a channel plugin, a bounded queue a channel.
-// Threading: the loop's thread. Failure: a message is tried three times (once when the plugin says
-// that more is of no use), then reported undelivered; a full queue reports the message it has no
-// place for.
+// Threading: the loop's thread. Failure: a message is tried again with a growing pause for 24 h
+// (once when the plugin says that more is of no use), and reported when it fails three times in a
+// row and when it is given up; a full queue reports the message it has no place for.
 #pragma once
 
 #include <boost/asio/io_context.hpp>
@@ -22,14 +22,14 @@ class HostChannels : public Channels {
   HostChannels(const HostChannels&) = delete;
   HostChannels& operator=(const HostChannels&) = delete;
 
-  void start(std::function<void(const std::string& channel, bool delivered, const std::string& why)>
-                 report) override;
+  void start(std::function<void(const Delivery&)> report) override;
   /// A channel that stays (by id) keeps its queue, even when its wiring changed.
   void want(std::vector<ChannelPlan> channels) override;
   void deliver(const Notice& notice) override;
+  std::vector<ChannelView> views() const override;
 
   void site(std::string site_json);
-  /// Hangs up and waits for the hosts' ends, at most 2 s; messages still queued are reported.
+  /// Hangs up and waits for the hosts' ends, at most 2 s. What was not delivered is not reported.
   void stop(std::function<void()> done);
 
   /// Messages waiting or being delivered.

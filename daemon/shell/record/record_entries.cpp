@@ -148,15 +148,19 @@ std::int64_t RecordFile::put(const Entry& entry, const Act& a) {
   return id;
 }
 
-std::int64_t RecordFile::put(const Entry& entry, const AlertNoted& a) {
-  // An alert of a tub or its air belongs to the batch that stands there now.
+/// An alert of a tub or its air belongs to the batch that stands there now.
+RecordFile::Of RecordFile::placed_at(const std::string& place) {
   sql::Statement s(db_,
                    "select p.tub, p.batch from placement p where (p.tub=?1 or p.chamber=?1) "
                    "and not exists (select 1 from placement_end e where e.tub=p.tub and "
                    "e.entry>p.entry) and not exists (select 1 from placement n where n.tub=p.tub "
                    "and n.entry>p.entry) order by p.entry desc limit 1");
-  const bool placed = s.bind(a.place).step();
-  const Of of{placed ? s.text(0) : "", a.place, placed ? s.text(1) : ""};
+  const bool placed = s.bind(place).step();
+  return {placed ? s.text(0) : "", place, placed ? s.text(1) : ""};
+}
+
+std::int64_t RecordFile::put(const Entry& entry, const AlertNoted& a) {
+  const Of of = placed_at(a.place);
   const auto id = spine(entry, a.raised ? "alert" : "alert_over", of, a.text);
   sql::Statement(db_, "insert into alert values(?,?,?,?)")
       .bind(id, a.place, a.cause, a.raised)

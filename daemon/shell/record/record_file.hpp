@@ -36,6 +36,11 @@ class RecordFile {
   std::optional<ProfileEdited> profile_of(const std::string& batch);
   std::optional<WallTime> newest();
   std::vector<AlertNoted> standing_alerts();
+  std::vector<AlertKept> desk();
+  std::vector<NoticeWritten> outbox();
+  void notice_done(const NoticeDone& done);
+  std::vector<AlertRow> alert_rows(WallTime from, std::size_t limit);
+  std::vector<AlertCount> alert_counts(WallTime from, std::size_t limit);
   std::vector<HandOpen> open_hands();
   std::vector<LearnedRow> learned();
   std::vector<BookRow> books();
@@ -50,6 +55,7 @@ class RecordFile {
   struct Of {
     std::string tub, chamber, batch;
   };
+  Of placed_at(const std::string& place);
   std::int64_t spine(const Entry& entry, const char* kind, const Of& of, const std::string& text,
                      std::optional<std::int64_t> corrects = {});
   // Each answers the entry's id; bookkeeping has no entry of its own and answers 0, and so does the
@@ -69,6 +75,9 @@ class RecordFile {
   std::int64_t put(const Entry& entry, const PlaceSeen& p);
   std::int64_t put(const Entry& entry, const PhaseKept& k);
   std::int64_t put(const Entry& entry, const GrowNoted& g);
+  std::int64_t put(const Entry& entry, const AlertActed& a);
+  std::int64_t put(const Entry& entry, const AlertKept& a);
+  std::int64_t put(const Entry& entry, const NoticeWritten& n);
   void fill_phases(TubRecord& tub);
   void fill_kept(TubRecord& tub);
   /// Where a transition leads, a correction back to the stay before.

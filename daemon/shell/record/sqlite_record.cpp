@@ -352,6 +352,35 @@ Result<std::vector<ActRow>> SqliteRecord::last_acts(const std::string& what) {
   return impl_->ask<std::vector<ActRow>>([&](RecordFile& file) { return file.last_acts(what); });
 }
 
+Result<std::vector<AlertKept>> SqliteRecord::desk() {
+  return impl_->ask<std::vector<AlertKept>>([](RecordFile& file) { return file.desk(); });
+}
+
+Result<std::vector<NoticeWritten>> SqliteRecord::outbox() {
+  return impl_->ask<std::vector<NoticeWritten>>([](RecordFile& file) { return file.outbox(); });
+}
+
+void SqliteRecord::notice_done(NoticeDone done) {
+  impl_->ask_later<Done>(
+      [done = std::move(done)](RecordFile& file) {
+        file.notice_done(done);
+        return Done{};
+      },
+      [](const Result<Done>&) {});  // a failure was counted where it happened
+}
+
+void SqliteRecord::alert_rows(WallTime from, std::size_t limit,
+                              std::function<void(Result<std::vector<AlertRow>>)> done) {
+  impl_->ask_later<std::vector<AlertRow>>(
+      [from, limit](RecordFile& file) { return file.alert_rows(from, limit); }, std::move(done));
+}
+
+void SqliteRecord::alert_counts(WallTime from, std::size_t limit,
+                                std::function<void(Result<std::vector<AlertCount>>)> done) {
+  impl_->ask_later<std::vector<AlertCount>>(
+      [from, limit](RecordFile& file) { return file.alert_counts(from, limit); }, std::move(done));
+}
+
 void SqliteRecord::history(HistoryAsk ask, std::function<void(Result<History>)> done) {
   impl_->ask_readings_later<History>(
       [ask = std::move(ask)](ReadingsFile& file) { return file.history(ask); }, std::move(done));

@@ -48,6 +48,13 @@ class SqliteRecord final : public Record {
   Result<std::vector<TubRecord>> tubs() override;
   Result<std::optional<WallTime>> newest() override;
   Result<std::vector<AlertNoted>> standing_alerts() override;
+  Result<std::vector<AlertKept>> desk() override;
+  Result<std::vector<NoticeWritten>> outbox() override;
+  void notice_done(NoticeDone done) override;
+  void alert_rows(WallTime from, std::size_t limit,
+                  std::function<void(Result<std::vector<AlertRow>>)> done) override;
+  void alert_counts(WallTime from, std::size_t limit,
+                    std::function<void(Result<std::vector<AlertCount>>)> done) override;
   Result<std::vector<HandOpen>> open_hands() override;
   void learned(LearnedRow row) override;
   void book(BookRow row) override;

@@ -7,58 +7,51 @@
 
 namespace tubwarden {
 
-namespace {
-
-/// The line of a phone's message that says how long: by the wall clock where it can be believed.
-std::string since_when(const Clock& clock, const AlertChange& change) {
-  const Duration stood = clock.now() - change.alert.since;
-  const std::string lasted = change.raised ? "" : fmt::format("It lasted {}.", spoken(stood));
-  if (stood >= days(1) || !clock.wall_is_set()) {
-    return change.raised ? fmt::format("For {} now.", spoken(stood)) : lasted;
-  }
-  const auto ago = static_cast<int>(duration_cast<seconds>(stood).count());
-  const int minute = (clock.local_second_of_day() - ago + 86400) % 86400 / 60;
-  return fmt::format("{} {:02}:{:02}.{}{}", change.raised ? "Since" : "It began at", minute / 60,
-                     minute % 60, lasted.empty() ? "" : " ", lasted);
-}
-
-/// "humidity_low" as a grower reads it.
-std::string in_words(std::string cause) {
-  std::replace(cause.begin(), cause.end(), '_', ' ');
-  return cause;
-}
-
-}  // namespace
-
 void Warden::State::tell(const AlertChange& change) {
   const Alert& alert = change.alert;
-  parts.log(fmt::format("alert {} {}/{}: {}", change.raised ? "raised" : "returned",
+  const DeskAlert* stood = desk.find(alert.key);
+  // One that stood when the daemon was last ended goes on, and is no news.
+  const bool goes_on = change.raised && stood && stood->active;
+  parts.log(fmt::format("alert {} {}/{}: {}",
+                        goes_on         ? "goes on"
+                        : change.raised ? "raised"
+                                        : "returned",
                         alert.key.place, alert.key.cause, alert.text));
   publish_alert(change);
-  Notice notice;
-  notice.key = fmt::format("{}.{}@{}{}", alert.key.place, alert.key.cause,
-                           alert.since.time_since_epoch().count(), change.raised ? "" : "/over");
-  notice.rank = alert.rank;
-  notice.title = fmt::format("{}{}: {}", change.raised ? "" : "over: ", alert.key.place,
-                             in_words(alert.key.cause));
-  notice.text = alert.text + "\n" + since_when(parts.clock, change);
-  notice.over = !change.raised;
-  parts.channels.deliver(notice);
-  append(
-      {entry("daemon", AlertNoted{alert.key.place, alert.key.cause, change.raised, alert.text})});
+  ToldNow told = change.raised ? turn_desk(desk::Raised{alert}) : turn_desk(desk::Returned{alert});
+  if (!goes_on) {
+    told.entries.insert(
+        told.entries.begin(),
+        entry("daemon", AlertNoted{alert.key.place, alert.key.cause, change.raised, alert.text}));
+  }
+  hand_over(std::move(told));
+}
+
+void Warden::State::suspect(const AlertKey& key, bool is) {
+  if (is == desk.suspects(key) || cover_rows(key.cause).as_root == 0) return;
+  use_desk(desk::Suspected{key, is});
 }
 
 void Warden::State::judge_site(const AlertKey& key, bool holds, Duration on_delay, AlertRank rank,
                                const std::string& text) {
-  if (!holds && !site_alerts.contains(key)) return;
+  if (!holds && !site_alerts.contains(key)) {
+    // It stood before the daemon was started, and is judged now: it is over.
+    const DeskAlert* stood = desk.find(key);
+    if (!stood || !stood->active || !stood->must_come_by) return;
+    Alert over = stood->alert;
+    over.text = text;
+    return tell({over, false});
+  }
   auto& [timer, alert] = site_alerts[key];
   alert.key = key;
   alert.rank = rank;
   alert.text = text;
   const AlertTimer::Change change = timer.judge(holds, on_delay, Duration{0}, now());
   alert.since = timer.since();
-  if (change == AlertTimer::Change::none) return;
+  const bool waits = timer.due().has_value();
+  if (change == AlertTimer::Change::none) return suspect(key, holds && waits);
   tell({alert, change == AlertTimer::Change::raised});
+  suspect(key, false);
   if (change == AlertTimer::Change::returned) site_alerts.erase(key);
 }
 
@@ -72,7 +65,10 @@ void Warden::State::judge_site_again() {
     const auto change = timer.judge(true, Duration{0}, Duration{0}, moment);
     if (change == AlertTimer::Change::raised) raised.push_back(alert);
   }
-  for (const Alert& alert : raised) tell({alert, true});
+  for (const Alert& alert : raised) {
+    tell({alert, true});
+    suspect(alert.key, false);
+  }
 }
 
 void Warden::State::withdraw_orphans() {

@@ -11,7 +11,6 @@ using Json = nlohmann::ordered_json;
 
 void do_status(Asked& asked) { asked.reply(status_view(asked.s).dump()); }
 void do_outputs(Asked& asked) { asked.reply(outputs_view(asked.s).dump()); }
-void do_alerts(Asked& asked) { asked.reply(Json{{"alerts", alerts_view(asked.s)}}.dump()); }
 
 void do_why(Asked& asked) {
   Tub* tub = tub_named(asked);
@@ -233,7 +232,14 @@ constexpr Command kCommands[] = {{"status", do_status},
                                  {"today", do_today},
                                  {"forecast", do_forecast},
                                  {"undo", do_undo},
-                                 {"live", do_live}};
+                                 {"live", do_live},
+                                 {"alert_seen", do_alert_seen},
+                                 {"alert_quiet", do_alert_quiet},
+                                 {"alert_off", do_alert_off},
+                                 {"alert_back", do_alert_back},
+                                 {"alert_history", do_alert_history},
+                                 {"alert_worst", do_alert_worst},
+                                 {"alert_test", do_alert_test}};
 
 }  // namespace
 

@@ -110,6 +110,18 @@ void do_sync(Asked& asked);
 void do_report(Asked& asked);
 void do_labels(Asked& asked);
 
+// alert_answers.cpp
+void do_alerts(Asked& asked);
+void do_alert_seen(Asked& asked);
+void do_alert_quiet(Asked& asked);
+void do_alert_off(Asked& asked);
+void do_alert_back(Asked& asked);
+void do_alert_history(Asked& asked);
+void do_alert_worst(Asked& asked);
+
+// channel_acts.cpp
+void do_alert_test(Asked& asked);
+
 // hand_answers.cpp
 void do_attend(Asked& asked);
 void do_keep_at(Asked& asked);

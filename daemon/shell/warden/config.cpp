@@ -94,6 +94,9 @@ void Warden::State::take_plan(Loaded loaded) {
     }
     site = loaded.site;
     parts.channels.want(site->channels);
+    set_desk_rules();
+    set_beats();
+    deliver_what_was_left();
   }
   const std::vector<ChamberPlan> before = plan.chambers;
   const std::vector<std::string> gone = merge_plan(loaded);

@@ -80,7 +80,9 @@ void Warden::State::publish_alert(const AlertChange& change) {
     return;
   }
   alert_topics_to_empty.erase(topic);
+  const DeskAlert* a = desk.find(change.alert.key);
   const Json body = {{"rank", name_of(change.alert.rank)},
+                     {"state", name_of(a ? a->state() : AlertState::unseen)},
                      {"text", change.alert.text},
                      {"at", time_or_null(stamp())}};
   if (is_up) parts.broker.publish(topic, body.dump(), true);

@@ -154,18 +154,6 @@ const HostView* host_of(const std::vector<HostView>& hosts, const OutputId& id) 
 
 }  // namespace
 
-Json alerts_view(const Warden::State& s) {
-  Json list = Json::array();
-  for (const Alert& alert : s.standing()) {
-    list.push_back({{"place", alert.key.place},
-                    {"cause", alert.key.cause},
-                    {"rank", name_of(alert.rank)},
-                    {"text", alert.text},
-                    {"since_s", tenths(s.now() - alert.since)}});
-  }
-  return list;
-}
-
 Json chambers_view(const Warden::State& s) {
   const Instant now = s.now();
   const std::vector<HostView> hosts = s.parts.drivers.hosts();
@@ -288,7 +276,8 @@ Json status_view(const Warden::State& s) {
   j["hosts"] = hosts_view(s);
   j["tubs"] = Json::array();
   for (const auto& [id, tub] : s.tubs) j["tubs"].push_back(tub_view(s, tub));
-  j["alerts"] = alerts_view(s);
+  j["alerts"] = alerts_view(s, true);
+  j["off"] = off_view(s);
   return j;
 }
 

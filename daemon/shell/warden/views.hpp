@@ -20,7 +20,10 @@ nlohmann::ordered_json status_view(const Warden::State& s);
 nlohmann::ordered_json chambers_view(const Warden::State& s);
 /// The water book of an air.
 nlohmann::ordered_json water_view(const Chamber& chamber);
-nlohmann::ordered_json alerts_view(const Warden::State& s);
+/// The alerts on the desk, the pressing ones first; or only those whose condition stands.
+nlohmann::ordered_json alerts_view(const Warden::State& s, bool only_standing);
+/// What is off while it is mended, each as in alerts_view, whether its condition stands or not.
+nlohmann::ordered_json off_view(const Warden::State& s);
 nlohmann::ordered_json outputs_view(const Warden::State& s);
 nlohmann::ordered_json why_view(const Air& air, const std::string& actuator, Instant now);
 nlohmann::ordered_json timeline_view(const std::vector<TimelineRow>& rows);

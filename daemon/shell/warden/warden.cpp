@@ -30,12 +30,20 @@ void Warden::remember(std::vector<TubRecord> tubs) {
 void Warden::remember_alerts(std::vector<AlertNoted> alerts) {
   std::vector<Entry> entries;
   for (AlertNoted& alert : alerts) {
-    state_->left_standing.push_back({alert.place, alert.cause});
+    const AlertKey key{alert.place, alert.cause};
+    state_->left_standing.push_back(key);
+    if (state_->desk.find(key)) continue;  // the desk waits whether it comes again
     alert.raised = false;
     alert.text = "taken back: the daemon was started anew";
     entries.push_back(state_->entry("daemon", std::move(alert)));
   }
   if (!entries.empty()) state_->append(std::move(entries));
+}
+
+void Warden::remember_desk(const std::vector<AlertKept>& kept) { state_->restore_desk(kept); }
+
+void Warden::remember_outbox(std::vector<NoticeWritten> notices) {
+  state_->left_undelivered = std::move(notices);
 }
 
 void Warden::remember_hands(std::vector<HandOpen> hands) {
@@ -116,10 +124,8 @@ void Warden::output_report(const OutputReport& report) {
   s.ask_for_wake();
 }
 
-void Warden::channel_report(const std::string& channel, bool delivered, const std::string& why) {
-  state_->judge_site({"site", "channel_" + channel}, !delivered, Duration{0}, AlertRank::today,
-                     delivered ? fmt::format("Channel {} delivers again.", channel)
-                               : fmt::format("Channel {} could not deliver: {}", channel, why));
+void Warden::channel_report(const Delivery& delivery) {
+  state_->channel_done(delivery);
   state_->ask_for_wake();
 }
 
@@ -257,6 +263,9 @@ void Warden::State::run_due() {
     step(air, event::Tick{});
   }
   judge_site_again();
+  desk_due();
+  beat();
+  end_late_tests();
   answer_late();
   finish_trials();
   watch_wall_clock();
@@ -293,6 +302,8 @@ void Warden::State::ask_for_wake() {
   for (const auto& [key, alert] : site_alerts) {
     if (alert.first.due()) at = std::min(at, *alert.first.due());
   }
+  if (desk.due()) at = std::min(at, *desk.due());
+  if (const auto due = channels_due()) at = std::min(at, *due);
   for (const auto& w : waiting) at = std::min(at, w->due);
   if (const auto end = next_trial_end()) at = std::min(at, *end);
   parts.wake_at(at);

@@ -69,6 +69,11 @@ class Warden {
   /// Alerts that an earlier run left standing, once, before the first adopt(): they are taken back,
   /// and raised anew if their condition still holds.
   void remember_alerts(std::vector<AlertNoted> alerts);
+  /// How an earlier run's alerts stood on the desk, once, before remember_alerts(): those that come
+  /// again go on as they stood; those that do not within a while are taken back.
+  void remember_desk(const std::vector<AlertKept>& kept);
+  /// Messages that an earlier run wrote and could not deliver, once, before the first adopt().
+  void remember_outbox(std::vector<NoticeWritten> notices);
   /// Hands that an earlier run left open, once, before the first adopt(): they go on.
   void remember_hands(std::vector<HandOpen> hands);
   /// What an earlier run had learned, once, before the first adopt().
@@ -87,7 +92,7 @@ class Warden {
   void message(const BrokerMessage& message);
   /// Handlers for the drivers and channels ports.
   void output_report(const OutputReport& report);
-  void channel_report(const std::string& channel, bool delivered, const std::string& why);
+  void channel_report(const Delivery& delivery);
   /// Time has come for something.
   void tick();
   /// A request of the control socket: `what` with `args_json`, asked by `who`.

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "base/stamp.hpp"
+#include "core/alert/desk.hpp"
 #include "core/chamber/trial_watch.hpp"
 #include "core/grow/phase_truth.hpp"
 #include "core/grow/place_truth.hpp"
@@ -69,6 +70,20 @@ struct TrialAtWork {
   std::optional<std::string> verdict;  ///< once it is over
 };
 
+/// What a turn of the alert desk leaves to be done.
+struct ToldNow {
+  std::vector<Entry> entries;
+  std::vector<Notice> notices;
+  bool refused = false;
+};
+
+/// `alerts test`, until each channel has said how it went.
+struct ChannelTest {
+  Warden::Reply reply;
+  Instant due{};
+  std::map<std::string, std::string> outcome;  ///< by channel; empty: not known yet
+};
+
 /// A command that waits for its entry to be on disk.
 struct Waiting {
   Warden::Reply reply;
@@ -93,6 +108,10 @@ struct Warden::State {
   std::map<OutputId, OutputReport> reports;
   std::unordered_map<std::string, std::vector<Route>> routes;
   std::map<AlertKey, std::pair<AlertTimer, Alert>> site_alerts;
+  AlertDesk desk;
+  std::vector<NoticeWritten> left_undelivered;  ///< of an earlier run, until the channels are there
+  std::map<std::string, ChannelTest> channel_tests;  ///< by key
+  std::map<std::string, Instant> next_beats;         ///< of channels with a heartbeat
   std::vector<std::shared_ptr<Waiting>> waiting;
   std::map<OutputId, TrialAtWork> trials;
   std::vector<LearnedRow> learned;         ///< the newest, by chamber and actuator
@@ -137,6 +156,29 @@ struct Warden::State {
   void judge_site(const AlertKey& key, bool holds, Duration on_delay, AlertRank rank,
                   const std::string& text);
   void judge_site_again();
+  /// A cause that has begun and waits for its delay holds back what it would cover.
+  void suspect(const AlertKey& key, bool is);
+
+  // alert_desk.cpp: the cycle of each alert, and the messages of it.
+  ToldNow turn_desk(const DeskEvent& event, const std::string& who = "daemon");
+  void hand_over(ToldNow told);
+  void use_desk(const DeskEvent& event) { hand_over(turn_desk(event)); }
+  void desk_due();
+  DeskMoment desk_moment() const;
+  void set_desk_rules();
+  void restore_desk(const std::vector<AlertKept>& kept);
+  Notice words_of(const Telling& telling, const std::string& who) const;
+  AlertKept kept(const AlertKey& key) const;
+  /// What is off while it is mended, the oldest first.
+  std::vector<DeskAlert> alerts_off() const;
+
+  // channel_acts.cpp: heartbeats, tests, and what an earlier run could not deliver.
+  void set_beats();
+  void beat();
+  void deliver_what_was_left();
+  void channel_done(const Delivery& delivery);
+  void end_late_tests();
+  std::optional<Instant> channels_due() const;
   /// What stands about a tub or an air that has left the plan is over.
   void withdraw_orphans();
   std::vector<Alert> standing() const;

@@ -201,8 +201,8 @@ TEST_F(Webhook, behind_the_real_host_a_500_is_tried_again_and_a_404_is_not) {
   std::map<std::string, std::string> reports;
   HostChannels channels(loop, {TUBWARDEN_BIN_DIR "/tubwarden-plugin-host", TUBWARDEN_PLUGIN_DIR,
                                teller_.site, [](HostWord, std::string_view) {}});
-  channels.start([&](const std::string& channel, bool delivered, const std::string& why) {
-    reports[channel] = delivered ? "delivered" : why;
+  channels.start([&](const Delivery& d) {
+    reports[d.channel] = d.outcome == Delivery::Outcome::delivered ? "delivered" : d.why;
   });
   channels.want({{"flaky", "webhook", wiring(http("/flaky")), {}},
                  {"gone", "webhook", wiring(http("/status/404")), {}}});

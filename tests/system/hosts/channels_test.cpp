@@ -16,6 +16,8 @@ struct Report {
   std::string channel;
   bool delivered = false;
   std::string why;
+  Delivery::Outcome outcome = Delivery::Outcome::delivered;
+  std::string key;
 };
 
 class ChannelsTest : public testing::Test {
@@ -23,8 +25,9 @@ class ChannelsTest : public testing::Test {
   ChannelsTest()
       : channels_(loop_, {kHost, kPlugins, "{}",
                           [this](HostWord, std::string_view text) { words_.emplace_back(text); }}) {
-    channels_.start([this](const std::string& channel, bool delivered, const std::string& why) {
-      reports_.push_back({channel, delivered, why});
+    channels_.start([this](const Delivery& d) {
+      reports_.push_back(
+          {d.channel, d.outcome == Delivery::Outcome::delivered, d.why, d.outcome, d.key});
     });
   }
   ~ChannelsTest() override {
@@ -103,13 +106,61 @@ TEST_F(ChannelsTest, a_rank_that_a_channel_does_not_want_does_not_reach_it) {
   EXPECT_EQ(channels_.waiting(), 0u);
 }
 
-TEST_F(ChannelsTest, a_failure_is_tried_three_times_and_then_told_with_its_words) {
-  channels_.want({plan("phone", script("fail", "echo x >> tries; echo no network >&2; exit 3"))});
+TEST_F(ChannelsTest, a_failure_is_told_with_its_words_after_three_tries_and_tried_on) {
+  channels_.want({plan("phone", script("fail",
+                                       "echo x >> tries; test -e healed && exit 0; "
+                                       "echo no network >&2; exit 3"))});
   channels_.deliver(notice_);
   ASSERT_TRUE(until([&] { return !reports_.empty(); }));
-  EXPECT_FALSE(reports_[0].delivered);
+  EXPECT_EQ(reports_[0].outcome, Delivery::Outcome::failing);
   EXPECT_NE(reports_[0].why.find("exit code 3: no network"), std::string::npos) << reports_[0].why;
   EXPECT_EQ(read("tries"), "x\nx\nx\n");
+  ASSERT_EQ(channels_.views().size(), 1u);
+  EXPECT_EQ(channels_.views()[0].waiting, 1u);
+  EXPECT_EQ(channels_.views()[0].failures, 3);
+  EXPECT_GT(channels_.views()[0].next_try, seconds(2)) << "1 s, 2 s, 4 s";
+  folder_.write("healed", "");
+  ASSERT_TRUE(until([&] { return reports_.size() == 2; }));
+  EXPECT_TRUE(reports_[1].delivered);
+  EXPECT_EQ(reports_[1].key, notice_.key) << "the same message";
+  EXPECT_EQ(channels_.views()[0].failures, 0);
+}
+
+TEST_F(ChannelsTest, a_message_a_day_old_is_given_up) {
+  channels_.want({plan("phone", script("fail", "exit 3"))});
+  Notice old = notice_;
+  old.age = hours(24) - milliseconds(500);
+  channels_.deliver(old);
+  ASSERT_TRUE(until([&] { return !reports_.empty(); }));
+  EXPECT_EQ(reports_[0].outcome, Delivery::Outcome::given_up);
+  EXPECT_EQ(channels_.waiting(), 0u);
+}
+
+TEST_F(ChannelsTest, a_message_goes_to_the_channels_it_names) {
+  channels_.want({plan("phone", script("note", "cat > got")), plan("log", script("log", "cat > l")),
+                  plan("mail", script("mail", "cat > m"), {AlertRank::noted})});
+  Notice named = notice_;
+  named.to = {"mail", "fax"};
+  channels_.deliver(named);
+  ASSERT_TRUE(until([&] { return reports_.size() == 2; }));
+  EXPECT_EQ(reports_[0].channel, "fax") << "it is not there any more";
+  EXPECT_EQ(reports_[0].outcome, Delivery::Outcome::given_up);
+  EXPECT_EQ(reports_[1].channel, "mail") << "whatever its ranks";
+  EXPECT_EQ(channels_.waiting(), 0u);
+}
+
+TEST_F(ChannelsTest, a_fleeting_message_is_tried_once_and_never_behind_others) {
+  channels_.want({plan("phone", script("fail", "echo x >> tries; exit 3"))});
+  Notice beat = notice_;
+  beat.fleeting = true;
+  channels_.deliver(beat);
+  ASSERT_TRUE(until([&] { return !reports_.empty(); }));
+  EXPECT_EQ(reports_[0].outcome, Delivery::Outcome::given_up);
+  EXPECT_EQ(read("tries"), "x\n");
+  channels_.deliver(notice_);
+  channels_.deliver(beat);
+  ASSERT_EQ(reports_.size(), 2u);
+  EXPECT_NE(reports_[1].why.find("messages before it wait"), std::string::npos);
 }
 
 TEST_F(ChannelsTest, a_wrong_wiring_is_told_at_once) {

@@ -70,7 +70,7 @@ TEST(RealPlugins, TakeTheChannelsThatTheSampleShowsInComments) {
   const Loaded loaded = load_folder(folder.path(), real_plugins());
   EXPECT_EQ(check_report(loaded), "no errors in 6 files\n");
   ASSERT_TRUE(loaded.site.has_value());
-  EXPECT_EQ(loaded.site->channels.size(), 4u);
+  EXPECT_EQ(loaded.site->channels.size(), 6u);
 }
 
 TEST(RealPlugins, SayWhetherTheyTakeLevels) {

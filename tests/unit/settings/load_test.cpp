@@ -32,6 +32,34 @@ TEST(Load, TakesTheSite) {
   EXPECT_FALSE(loaded.grow.room.co2.known());
 }
 
+TEST(Load, TakesWhenTheGrowerIsTold) {
+  bench::Folder folder;
+  folder.write("tubwarden.yaml", R"(site: s
+broker: {url: "mqtt://[::1]:1884"}
+alerts: {again_every: never, quiet_hours: {from: "22:00", to: "07:30", hold: [noted]}}
+channels:
+  - {id: near, plugin: program, wiring: {argv: [/bin/true]}, after_unseen: 20m}
+  - {id: watch, plugin: program, wiring: {argv: [/bin/true]}, heartbeat: {every: 5m}}
+)");
+  folder.spoil("profiles/button.yaml", "warn: {below: 80 %}",
+               "warn: {below: 80 %, off_delay: 5m, deadband: 2 %}");
+  const Loaded loaded = folder.load();
+  ASSERT_TRUE(loaded.site) << testing::PrintToString(bench::told(loaded));
+  const AlertSettings& alerts = loaded.site->alerts;
+  EXPECT_FALSE(alerts.again_every);
+  EXPECT_EQ(alerts.quiet_from_minute, 22 * 60);
+  EXPECT_EQ(alerts.quiet_to_minute, 7 * 60 + 30);
+  EXPECT_THAT(alerts.held, ElementsAre(AlertRank::noted));
+  ASSERT_EQ(loaded.site->channels.size(), 2U);
+  EXPECT_EQ(loaded.site->channels[0].after_unseen, minutes(20));
+  EXPECT_EQ(loaded.site->channels[1].heartbeat, minutes(5));
+  const auto profile = loaded.grow.tubs.front().profile;
+  const auto& warn = profile->find("colonization")->of(Quantity::humidity)->warn;
+  ASSERT_TRUE(warn);
+  EXPECT_EQ(warn->off_delay, minutes(5));
+  EXPECT_EQ(warn->deadband, 2.0);
+}
+
 TEST(Load, TakesDefaultsWhereTheSiteIsSilent) {
   bench::Folder folder;
   folder.write("tubwarden.yaml", "site: s\nbroker: {url: \"mqtt://[::1]:1884\"}\n");
@@ -40,6 +68,8 @@ TEST(Load, TakesDefaultsWhereTheSiteIsSilent) {
   EXPECT_EQ(loaded.site->record_folder, SiteSettings().record_folder);
   EXPECT_EQ(loaded.site->control_socket, SiteSettings().control_socket);
   EXPECT_THAT(loaded.site->channels, IsEmpty());
+  EXPECT_EQ(loaded.site->alerts.again_every, hours(4));
+  EXPECT_THAT(loaded.site->alerts.held, IsEmpty());
   EXPECT_EQ(loaded.site->keep_readings, days(90));
   EXPECT_EQ(loaded.site->keep_means, days(3650));
   EXPECT_EQ(loaded.site->keep_decisions, days(60));

@@ -167,6 +167,20 @@ struct SlowRecord final : Record {
     done(placed);
   }
   Result<std::vector<HandOpen>> open_hands() override { return hands_open; }
+  std::vector<AlertRow> alert_history;
+  std::vector<AlertCount> alert_worst;
+  std::vector<NoticeDone> notices_done;
+  Result<std::vector<AlertKept>> desk() override { return all<AlertKept>(); }
+  Result<std::vector<NoticeWritten>> outbox() override { return all<NoticeWritten>(); }
+  void notice_done(NoticeDone done) override { notices_done.push_back(std::move(done)); }
+  void alert_rows(WallTime, std::size_t,
+                  std::function<void(Result<std::vector<AlertRow>>)> done) override {
+    done(alert_history);
+  }
+  void alert_counts(WallTime, std::size_t,
+                    std::function<void(Result<std::vector<AlertCount>>)> done) override {
+    done(alert_worst);
+  }
   void timeline(const std::string&, std::size_t,
                 std::function<void(Result<std::vector<TimelineRow>>)> done) override {
     done(std::vector<TimelineRow>{});
@@ -211,7 +225,7 @@ struct FakeDrivers final : Drivers {
 
 struct FakeChannels final : Channels {
   std::vector<Notice> notices;
-  void start(std::function<void(const std::string&, bool, const std::string&)>) override {}
+  void start(std::function<void(const Delivery&)>) override {}
   void want(std::vector<ChannelPlan>) override {}
   void deliver(const Notice& notice) override { notices.push_back(notice); }
 };

@@ -213,11 +213,11 @@ TEST(Warden, AMessageSaysSinceWhenAndHowLongItLasted) {
   ASSERT_EQ(told.size(), 2u);
   const std::string began = fmt::format("{:02}:{:02}.", second / 3600, second / 60 % 60);
   EXPECT_TRUE(told[0].text.ends_with("\nSince " + began)) << told[0].text;
-  EXPECT_FALSE(told[0].over);
+  EXPECT_EQ(told[0].state, NoticeState::raised);
   EXPECT_EQ(told[1].title, "over: site: broker lost");
   EXPECT_NE(told[1].text.find("\nIt began at " + began + " It lasted 10m"), std::string::npos)
       << told[1].text;
-  EXPECT_TRUE(told[1].over);
+  EXPECT_EQ(told[1].state, NoticeState::over);
   EXPECT_EQ(told[1].key, told[0].key + "/over") << "two messages, two keys";
 }
 
