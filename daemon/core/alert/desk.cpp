@@ -151,8 +151,8 @@ void AlertDesk::take(const desk::Returned& e, DeskEffects& out) {
   const Instant since = a.alert.since;
   a.alert = e.alert;
   a.alert.since = since;
-  const bool hushed = a.off || a.quiet_until || a.in_flood;
-  if (!hushed && a.first_told) {
+  const bool untold = a.off || a.quiet_until || a.in_flood;
+  if (!untold && a.first_told) {
     const std::vector<std::string> knowing(a.told.begin(), a.told.end());
     out.tellings.push_back(
         {Telling::Kind::over, a.occurrence + "/over", a.alert.rank, {a.alert}, knowing});

@@ -248,14 +248,6 @@ TEST(ShowWhy, ASentenceAnActuator) {
             "There is no actuator in this air; nothing is switched.\n");
 }
 
-TEST(ShowAlerts, PressingFirstWithTheirPlace) {
-  const std::string json =
-      R"({"alerts":[{"place":"site","cause":"c","rank":"noted","text":"Channel.","since_s":1},)"
-      R"({"place":"closet","cause":"c","rank":"now","text":"hot","since_s":90000}]})";
-  EXPECT_EQ(*show_alerts(json, look_of(80)), "now     1d  closet: hot\nnoted   1s  Channel.\n");
-  EXPECT_EQ(*show_alerts(R"({"alerts":[]})", look_of(80)), "No alert stands.\n");
-}
-
 TEST(ShowOutputs, ATableAndTheWayOutOfAFailure) {
   const std::string page = *show_outputs(sample("outputs.json"), look_of(80));
   const auto lines = lines_of(page);
