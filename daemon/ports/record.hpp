@@ -21,6 +21,7 @@
 #include "core/climate/kept_climate.hpp"
 #include "core/ledger/grow_act.hpp"
 #include "core/output/output_plan.hpp"
+#include "ports/record_alerts.hpp"
 
 namespace tubwarden {
 
@@ -116,33 +117,6 @@ struct Watered {
 struct GrowNoted {
   GrowEntry grow;
   std::string tub, batch;  ///< whose time line shows it; empty: none
-};
-/// What a hand did with an alert.
-enum class AlertVerb { seen, quiet, off, back };
-std::string_view name_of(AlertVerb verb);
-struct AlertActed {
-  std::string place, cause;
-  AlertVerb verb = AlertVerb::seen;
-  std::optional<WallTime> until;  ///< of quiet; nothing also while the clock is unset
-  std::string note;               ///< why it is off
-  std::string text;               ///< the sentence of the time line
-};
-/// Bookkeeping, not an act: how an alert stands on the desk, in words of the warden's own.
-struct AlertKept {
-  std::string place, cause;
-  std::string words;  ///< empty: it stands there no longer
-  Stamp at;
-};
-/// A message to one channel, in the transaction of what it tells; it waits until it is delivered.
-struct NoticeWritten {
-  std::string key, channel, rank, state, title, text;
-  Stamp at;
-};
-/// What became of it. `failing` leaves it waiting.
-struct NoticeDone {
-  std::string key, channel;
-  bool delivered = true;
-  std::string why;
 };
 /// Bookkeeping, not an act: the chamber last seen in a tub's file.
 struct PlaceSeen {
@@ -280,21 +254,6 @@ struct ActRow {
   std::string tub;
   Stamp at;
 };
-
-/// Something that happened to an alert.
-struct AlertRow {
-  Stamp stamp;
-  std::string who, place, cause;
-  std::string what;  ///< "raised", "returned", or the verb
-  std::string text;
-};
-/// How often an alert was raised.
-struct AlertCount {
-  std::string place, cause;
-  std::uint64_t raised = 0;
-  Stamp last;
-};
-inline constexpr std::size_t kAlertRowsMax = 1000;
 
 struct HistoryAsk {
   std::string chamber;

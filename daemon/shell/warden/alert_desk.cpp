@@ -108,7 +108,6 @@ void Warden::State::restore_desk(const std::vector<AlertKept>& rows) {
     if (!j.is_object()) continue;
     desk.restore(read_back(row, j, at.boot - elapsed_at(row.at, Duration{0}, at), at.boot));
   }
-  use_desk(desk::Time{});
 }
 
 DeskMoment Warden::State::desk_moment() const {
@@ -128,6 +127,7 @@ void Warden::State::set_desk_rules() {
   rules.quiet_to_s = site->alerts.quiet_to_minute * 60;
   rules.held = site->alerts.held;
   desk.rules(std::move(rules));
+  use_desk(desk::Time{});
 }
 
 ToldNow Warden::State::turn_desk(const DeskEvent& event, const std::string& who) {

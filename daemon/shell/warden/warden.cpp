@@ -313,6 +313,7 @@ void Warden::State::tell_local_time() {
   event::LocalTime local;
   if (parts.clock.wall_is_set()) local.second_of_day = parts.clock.local_second_of_day();
   for (auto& [id, air] : airs) step(*air, local);
+  use_desk(desk::Time{});  // quiet hours follow local time
   next_local_time = now() + parts.clock.local_time_holds();
   plan_morning();
 }

@@ -1,12 +1,13 @@
 #!/usr/bin/env python3
 """How often a limit raises an alert in a log, counted without the daemon's code.
 
-    alert_counts.py FILE COLUMN high|low LIMIT DEADBAND ON_S OFF_S
+    alert_counts.py FILE COLUMN high|low,LIMIT,DEADBAND,ON_S,OFF_S ...
 
-FILE is comma separated with a header; a first column without a heading (a row number) is passed
-over. Its time is in a column `date` as `YYYY-MM-DD HH:MM:SS`, or in seconds in a column `s`. An
-alert is raised when the value has been beyond the limit for ON_S, and is over when it has been back
-by the deadband for OFF_S; both are looked at on each row, by the rows' own times.
+A count a line for each setting. FILE is comma separated with a header; a first column without a
+heading (a row number) is passed over. Its time is in a column `date` as `YYYY-MM-DD HH:MM:SS`, or
+in seconds in a column `s`. An alert is raised when the value has been beyond the limit for ON_S,
+and is over when it has been back by the deadband for OFF_S; both are looked at on each row, by the
+rows' own times.
 """
 import csv
 import datetime
@@ -51,9 +52,11 @@ def count(samples, high, limit, deadband, on_s, off_s):
 
 
 def main():
-    path, column, side, limit, deadband, on_s, off_s = sys.argv[1:]
-    print(count(rows(path, column), side == "high", float(limit), float(deadband), float(on_s),
-                float(off_s)))
+    path, column, *settings = sys.argv[1:]
+    samples = list(rows(path, column))
+    for setting in settings:
+        side, *figures = setting.split(",")
+        print(count(samples, side == "high", *map(float, figures)))
 
 
 if __name__ == "__main__":

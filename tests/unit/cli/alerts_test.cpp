@@ -119,7 +119,8 @@ TEST(ShowAlerts, SaysStateRootNoteAndWhatToDo) {
 TEST(ShowAlerts, ThePastTheWorstAndATest) {
   const Look look{80, false, true};
   const std::string past = *show_alert_history(
-      R"({"rows":[{"at":"2026-11-25T10:05:00.000Z","who":"ada","what":"seen","text":"alert seen: t.c"},)"
+      R"({"rows":[{"at":"2026-11-25T10:05:00.000Z","who":"ada","what":"seen",)"
+      R"("text":"alert seen: t.c"},)"
       R"({"at":"2026-11-25T10:00:00.000Z","who":"daemon","what":"raised","text":"t: too dry"}]})",
       look);
   EXPECT_EQ(
