@@ -83,10 +83,9 @@ void DryChannels::deliver(const Notice& notice) {
   for (const ChannelPlan& channel : channels_) {
     const auto& ranks = channel.ranks;
     const auto& to = notice.to;
-    const bool wanted =
-        to.empty() ? ranks.empty() ||
-                         std::find(ranks.begin(), ranks.end(), notice.rank) != ranks.end()
-                   : std::find(to.begin(), to.end(), channel.id) != to.end();
+    const bool wanted = to.empty() ? ranks.empty() || std::find(ranks.begin(), ranks.end(),
+                                                                notice.rank) != ranks.end()
+                                   : std::find(to.begin(), to.end(), channel.id) != to.end();
     if (!wanted) continue;
     say_(fmt::format("dry run: would tell {}: {}", channel.id, notice.title));
   }

@@ -154,7 +154,7 @@ void do_today(Asked& asked) {
     const WallTime now = s.parts.clock.wall();
     Json rows = Json::array();
     for (const Task& task : s.due_at(now)) rows.push_back(task_view(task));
-    reply(Json{{"at", rfc3339(now)}, {"tasks", std::move(rows)}}.dump());
+    reply(Json{{"at", rfc3339(now)}, {"tasks", std::move(rows)}, {"off", off_view(s)}}.dump());
   });
 }
 
