@@ -6,6 +6,7 @@
 
 #include "base/text.hpp"
 #include "shell/warden/grow_asked.hpp"
+#include "shell/warden/views.hpp"
 
 namespace tubwarden {
 namespace {
