@@ -33,8 +33,7 @@ constexpr OptionRow kRows[] = {
      "When the grower is told what is due today, in one message and only if something is; local "
      "time of day."},
     {"site", "channels", T::list, U::none, kAny, "", "channel", "The ways the grower is told."},
-    {"site", "alerts", T::map, U::none, kAny, "", "alerts",
-     "When the grower is told, and how often."},
+    {"site", "alerts", T::map, U::none, kAny, "", "alerts", "When the grower is told."},
     {"broker", "url", T::text, U::none, kAny, kRequired, "",
      "mqtt://HOST[:PORT], or mqtts://HOST[:PORT] for TLS, where the host name is verified."},
     {"broker", "user_file", T::path, U::none, kAny, "", "",
@@ -109,8 +108,7 @@ constexpr OptionRow kRows[] = {
     {"alerts", "quiet_hours", T::map, U::none, kAny, "", "quiet_hours",
      "A time of day in which the less pressing waits for the morning."},
     {"quiet_hours", "from", T::clock, U::none, kAny, kRequired, "", "Its beginning, local time."},
-    {"quiet_hours", "to", T::clock, U::none, kAny, kRequired, "",
-     "Its end, when what was held is told in one message."},
+    {"quiet_hours", "to", T::clock, U::none, kAny, kRequired, "", "Its end: the held is told."},
     {"quiet_hours", "hold", T::list, U::none, kAny, "[today, noted]", "now|today|noted",
      "The ranks that wait; now only where you write it."},
     // profiles/*.yaml
