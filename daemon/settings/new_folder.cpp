@@ -90,7 +90,7 @@ std::string site_text(const From& from, const std::string& socket) {
          padded("  folder: " + from.value("record"), "batches and readings; read at a start") +
          "\ncontrol:\n" +
          padded("  socket: " + yaml_value(socket), "where `tubwarden` finds the daemon") + "\n" +
-         padded("sheet: {}", "a page at http://127.0.0.1:8437/, for this board alone") + "\n" +
+         padded("sheet: {}", "a page at http://127.0.0.1:8437/, this board's own") + "\n" +
          room_text(from) +
          "\n# CAUTION, AIR: spawn gives off CO2, and a closed room collects it. Air the room "
          "before "
