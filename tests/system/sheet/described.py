@@ -24,7 +24,7 @@ ACTS = {"phase": {"tub": "tub-1", "phase": "fruiting"},
         "alert_off": {"place": "tub-1", "cause": "none"},
         "alert_back": {"place": "tub-1", "cause": "none"}}
 # What this tub and this record can do at once; the others may say that there is no such thing.
-DONE = {"phase", "attend", "keep_at", "note", "water", "refill", "move", "harvest"}
+DONE = {"phase", "attend", "keep_at", "note", "water", "refill", "move"}
 TYPES = {"object": dict, "array": list, "string": str, "boolean": bool, "integer": int,
          "number": (int, float)}
 
