@@ -121,7 +121,7 @@ std::string head_of(const Answer& answer, bool keep_alive) {
   add("Connection", keep_alive && !answer.live ? "keep-alive" : "close");
   add("Content-Security-Policy", kPolicy);
   add("X-Content-Type-Options", "nosniff");
-  add("Referrer-Policy", "no-referrer");
+  add("Referrer-Policy", "same-origin");
   add("Cross-Origin-Resource-Policy", "same-origin");
   add("Cross-Origin-Opener-Policy", "same-origin");
   add("X-Frame-Options", "DENY");

@@ -22,6 +22,7 @@ constexpr Route kRoutes[] = {
     {"GET", "/api/status", Needs::read, Desk::ask, "status", ""},
     {"GET", "/api/live", Needs::read, Desk::live, "", ""},
     {"GET", "/api/alerts", Needs::read, Desk::ask, "alerts", ""},
+    {"GET", "/api/alert_history", Needs::read, Desk::ask, "alert_history", "days#?|limit#?"},
     {"GET", "/api/outputs", Needs::read, Desk::ask, "outputs", ""},
     {"GET", "/api/today", Needs::read, Desk::ask, "today", ""},
     {"GET", "/api/batches", Needs::read, Desk::ask, "batches", ""},
