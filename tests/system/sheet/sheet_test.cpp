@@ -35,7 +35,7 @@ TEST_F(Sheet, AnswersAsItsDescriptionSays) {
   visit("described.py", {TUBWARDEN_SOURCE_DIR "/docs/sheet-api.yaml"});
   bool noted = false;
   for (const rig::json& row : rig_.timeline("B-01")) {
-    noted = noted || (row["kind"] == "note" && row["who"] == "sheet");
+    noted = noted || (row["text"] == "pins \u00fc" && row["who"] == "sheet");
   }
   EXPECT_TRUE(noted) << rig_.timeline("B-01");
   const auto ran = parts::run({"/bin/sh", "-c",
