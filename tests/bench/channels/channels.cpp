@@ -60,7 +60,9 @@ void measure(const std::string& plugin, const std::string& wiring, const std::st
   std::string outcome;
   HostChannels channels(loop, {TUBWARDEN_BIN_DIR "/tubwarden-plugin-host", kPlugins, site,
                                [](HostWord, std::string_view) {}});
-  channels.start([&](const std::string&, bool delivered, const std::string& why) {
+  channels.start([&](const Delivery& d) {
+    const bool delivered = d.outcome == Delivery::Outcome::delivered;
+    const std::string& why = d.why;
     outcome = delivered ? "delivered" : why;
   });
   channels.want({{"it", plugin, wiring, {}}});
