@@ -25,6 +25,20 @@ void drop_ages(Json& json) {
   }
 }
 
+/// Times to the second: an alert's are reckoned anew each time from two clocks, and the thousandths
+/// would make news of it.
+void round_times(Json& alert) {
+  constexpr std::size_t kPoint = 19, kWhole = 24;  // 2026-11-25T10:00:00.000Z
+  for (const char* name : {"since", "quiet_until", "off_since"}) {
+    const auto it = alert.find(name);
+    if (it == alert.end() || !it->is_string()) continue;
+    auto text = it->get<std::string>();
+    if (text.size() != kWhole || text[kPoint] != '.') continue;
+    text.erase(kPoint, kWhole - kPoint - 1);
+    *it = text;
+  }
+}
+
 }  // namespace
 
 void do_live(Asked& asked) {
@@ -33,6 +47,9 @@ void do_live(Asked& asked) {
   for (const char* name : {"tubs", "chambers", "alerts"}) {
     drop_ages(status[name]);
     j[name] = std::move(status[name]);
+  }
+  for (Json& alert : j["alerts"]) {
+    if (alert.is_object()) round_times(alert);
   }
   asked.reply(j.dump());
 }
