@@ -173,6 +173,22 @@ void take_kept(BatchReport& report, const Json& rows, const Profile* profile) {
   });
 }
 
+/// Where no climate was kept yet, the phases alone.
+void take_phases(BatchReport& report, const Json& beds) {
+  for (const Json& bed : beds) {
+    const std::size_t first = report.phases.size();
+    for (const Json& span : list(bed, "phases")) {
+      ReportPhase phase;
+      phase.tub = text(bed, "tub");
+      phase.phase = text(span, "phase");
+      phase.flush = static_cast<int>(number(span, "flush").value_or(0.0));
+      phase.from = time_at(span, "from").value_or(report.made);
+      if (report.phases.size() > first) report.phases.back().to = phase.from;
+      report.phases.push_back(std::move(phase));
+    }
+  }
+}
+
 Outcome take_history(BatchReport& report, const AskDaemon& ask, Zone zone) {
   const auto stays = ask_stays(ask, report.batch, report.begins(), report.made);
   if (!stays.ok()) return stays.error();
@@ -239,6 +255,7 @@ Result<BatchReport> read_batch(const AskDaemon& ask, const std::string& batch, W
   for (const Json& row : list(*grow, "jars")) report.jars.push_back(jar_of(row));
   for (const Json& row : list(*grow, "cultures")) report.cultures.push_back(culture_of(row));
   take_kept(report, list(*kept, "rows"), profile ? &*profile : nullptr);
+  if (report.phases.empty()) take_phases(report, list(*grow, "beds"));
   report.acts = acts_of(list(*timeline, "rows"), list(*grow, "acts"));
   report.cut = list(*timeline, "rows").size() >= kRowsAnswered;
   add_forecasts(report, profile ? &*profile : nullptr);

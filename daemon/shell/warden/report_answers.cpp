@@ -59,7 +59,14 @@ Json grow_of_batch(const Warden::State& s, const std::string& batch) {
     used.insert(jar->culture);
   }
   for (const auto& [key, bed] : book.beds()) {
-    if (bed.batch == batch) beds.push_back(bed_view(bed));
+    if (bed.batch != batch) continue;
+    Json row = bed_view(bed);
+    row["phases"] = Json::array();
+    for (const PhaseSpan& span : bed.phases) {
+      row["phases"].push_back(
+          {{"phase", span.phase}, {"from", rfc3339(span.from)}, {"flush", span.flush}});
+    }
+    beds.push_back(std::move(row));
   }
   for (const auto& [id, culture] : book.cultures()) {
     if (used.contains(id)) cultures.push_back(culture_view(book, culture));
