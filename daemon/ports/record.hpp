@@ -154,6 +154,7 @@ struct TubRecord {
   Stamp checkpoint;
   /// How often each phase was entered in this batch; transitions taken back do not count.
   std::map<std::string, int> entered;
+  bool begun_by_plan = false;             ///< the plan went on to this phase by itself
   bool plan_taken_back = false;           ///< the last transition took one of the plan's own back
   std::optional<KeptSums> kept;           ///< of this phase, by its last checkpoint
   std::optional<KeptSums> previous_kept;  ///< of the phase before, for a correction

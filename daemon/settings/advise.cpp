@@ -170,6 +170,20 @@ void advise_blind(const Air& air) {
   }
 }
 
+/// A plan that waits for what nobody reads waits for good.
+void advise_next(const Air& air) {
+  for (Quantity q : kAllQuantities) {
+    if (senses(air.plan, q)) continue;
+    const auto waiting = phases_where(air.profile, [&](const PhasePlan& phase) {
+      return phase.next_plan.when[index_of(q)].has_value();
+    });
+    if (waiting.empty()) continue;
+    air.warn(air.read.place, fmt::format("no sensor of {} measures {}, so the plan of {} never "
+                                         "goes on",
+                                         air.plan.id, word_of(q), list(waiting)));
+  }
+}
+
 /// A sensor +- a tells a band apart that is at least 2a wide.
 void advise_accuracy(const Air& air) {
   for (std::size_t i = 0; i < air.plan.sensors.size(); ++i) {
@@ -240,6 +254,7 @@ void advise(ReadFolder& folder, const FolderIndex& index) {
                   index.standing.at(chamber.plan.id)};
     advise_actuators(air);
     advise_blind(air);
+    advise_next(air);
     advise_accuracy(air);
     advise_ceilings(air);
     advise_co2(air);

@@ -154,6 +154,12 @@ void check_volume_phases(ReadFolder& folder, const FolderIndex& index, ReadChamb
   const auto leader = index.tubs.find(chamber.plan.leader);
   if (leader == index.tubs.end() || !leader->second->plan.profile) return;
   const auto known = phases_for(*leader->second, *leader->second->plan.profile);
+  // A stage of a flush has the air of the phase that its loop begins with.
+  std::map<std::string, double>& litres = chamber.plan.net_volume.litres_in_phase;
+  for (const PhasePlan& phase : leader->second->plan.profile->phases) {
+    const auto head = litres.find(phase.stage_of);
+    if (head != litres.end()) litres.try_emplace(phase.name, head->second);
+  }
   for (const auto& [phase, at] : chamber.volume_phases) {
     if (std::find(known.begin(), known.end(), phase) != known.end()) continue;
     error(folder, chamber, at,

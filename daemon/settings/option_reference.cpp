@@ -67,6 +67,7 @@ Warned of, and run all the same:
 - a substrate ceiling without a sensor in the substrate: it is judged from the air + 3 C;
 - a band narrower than its sensor is accurate; a ceiling inside a band;
 - a quantity that a phase asks for and no sensor measures: neither kept nor warned of;
+- a `next: when` of a quantity that no sensor measures: the plan never goes on;
 - a mister whose shortest run lifts the air by more than a quarter of the band;
 - a fresh-air floor that the fan cannot reach; less CO2 asked for than the room has.
 )";
@@ -90,6 +91,9 @@ constexpr std::array<SectionTitle, 36> kSections = {{
     {"quiet_hours", "tubwarden.yaml: alerts: quiet_hours"},
     {"profile", "profiles/*.yaml"},
     {"phase", "profiles/*.yaml: phases: each"},
+    {"next", "profiles/*.yaml: phases: next"},
+    {"next_when", "profiles/*.yaml: phases: next: when"},
+    {"condition", "profiles/*.yaml: phases: next: when: a quantity"},
     {"phase_quantity", "profiles/*.yaml: phases: a quantity"},
     {"phase_derived", "profiles/*.yaml: phases: what follows from humidity and temperature"},
     {"warn", "profiles/*.yaml: phases: a quantity: warn"},
@@ -201,6 +205,7 @@ std::string value_of(const OptionRow& row) {
     case OptionType::integer:
     case OptionType::clock:
     case OptionType::map:
+    case OptionType::name_or_map:
     case OptionType::plugin:
       break;
   }

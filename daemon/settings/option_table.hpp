@@ -26,13 +26,14 @@ enum class OptionType {
   clock,  ///< HH:MM
   amount,
   amount_or_never,
-  difference,  ///< an amount that is a distance: 1 C is 1.8 F
-  pair,        ///< [low, high], two amounts
-  points,      ///< [[read, true], [read, true]], plain numbers
-  map,         ///< a section of its own, named by `words`
-  list,        ///< a list of sections named by `words`, or of words
-  either,      ///< an amount, or a section named by `words`
-  plugin,      ///< the plugin's own options, by its own rows
+  difference,   ///< an amount that is a distance: 1 C is 1.8 F
+  pair,         ///< [low, high], two amounts
+  points,       ///< [[read, true], [read, true]], plain numbers
+  map,          ///< a section of its own, named by `words`
+  list,         ///< a list of sections named by `words`, or of words
+  either,       ///< an amount, or a section named by `words`
+  name_or_map,  ///< a name, or a section named by `words`
+  plugin,       ///< the plugin's own options, by its own rows
 };
 std::string_view name_of(OptionType type);
 

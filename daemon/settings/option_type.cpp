@@ -43,6 +43,8 @@ std::string_view name_of(OptionType type) {
       return "list";
     case OptionType::either:
       return "amount with its unit, or section";
+    case OptionType::name_or_map:
+      return "name, or section";
     case OptionType::plugin:
       return "section of the plugin's own options";
   }

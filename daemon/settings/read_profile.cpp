@@ -247,7 +247,8 @@ PhasePlan read_phase(const YamlNode& node, FileFindings& findings) {
     phase.settle_temperature = settle->duration("temperature").value_or(hours(12));
     phase.settle_other = settle->duration("other").value_or(hours(1));
   }
-  phase.next = s.text("next").value_or("");
+  phase.stage_of = s.text("stage_of").value_or("");
+  read_next(s, phase);
   check_phase(s, phase);
   return phase;
 }
@@ -271,22 +272,17 @@ Profile read_profile(const YamlNode& tree, FileFindings& findings) {
                                                kPhasesMax, items.size()));
     return profile;
   }
-  std::vector<std::string> names;
   for (const YamlNode* item : items) {
     PhasePlan phase = read_phase(*item, findings);
     if (!phase.name.empty() && profile.find(phase.name)) {
       findings.error(place_of(*item, "phase"),
                      fmt::format("phase '{}' stands here a second time; keep one", phase.name));
     }
-    names.push_back(phase.name);
     profile.phases.push_back(std::move(phase));
   }
   for (std::size_t i = 0; i < items.size(); ++i) {
-    const std::string& next = profile.phases[i].next;
-    if (next.empty() || next == kPhaseEmpty || profile.find(next)) continue;
-    findings.error(
-        place_of(*items[i], "next"),
-        fmt::format("{} has no phase '{}'; {}", profile.name, next, known_words(next, names)));
+    check_next(profile, profile.phases[i], *items[i], findings);
+    check_loop(profile, profile.phases[i], *items[i], findings);
   }
   return profile;
 }

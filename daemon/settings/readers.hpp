@@ -59,6 +59,13 @@ std::optional<std::string> wrong_url(const std::string& url);
 SheetSettings read_sheet(const Section& section);
 ReadSite read_site(const YamlNode& tree, const PluginCatalogue& plugins, FileFindings& findings);
 Profile read_profile(const YamlNode& tree, FileFindings& findings);
+/// `next: casing`, or the section that says when.
+void read_next(const Section& phase, PhasePlan& plan);
+/// `next` and `stage_of` of a phase, once all phases of its profile are read.
+void check_next(const Profile& profile, const PhasePlan& phase, const YamlNode& item,
+                FileFindings& findings);
+void check_loop(const Profile& profile, const PhasePlan& phase, const YamlNode& item,
+                FileFindings& findings);
 ReadChamber read_chamber(const YamlNode& tree, const PluginCatalogue& plugins,
                          FileFindings& findings);
 ReadTub read_tub(const YamlNode& tree, const PluginCatalogue& plugins, FileFindings& findings);

@@ -49,7 +49,7 @@ Chamber::State::State(ChamberPlan chamber, std::vector<TubPlan> standing_in, Roo
   take_plan(std::move(chamber), std::move(standing_in), std::move(around), now);
   floor.begin(now, now);
   ledger.kept_until = now;
-  no_effect.followed = day_followed = now;
+  no_effect.followed = day_followed = kept_followed = now;
   // A start counts as a stop just now: a mist may have ended with the daemon before.
   for (const ActuatorPlan& a : plan.actuators) {
     if (a.effect == Effect::humidify) last_mist_end = now;
@@ -153,15 +153,26 @@ void Chamber::State::take_tubs(const std::vector<TubPlan>& wanted) {
     for (TubState& old : tubs) {
       if (old.plan.id == tub.id && old.plan.batch == tub.batch) state = old;
     }
+    const auto plan_now = [&](const TubPlan& of) -> const PhasePlan* {
+      return of.profile ? of.profile->find(state.phase.phase) : nullptr;
+    };
+    const PhasePlan *was = plan_now(state.plan), *is = plan_now(tub);
+    if (!was || !is || was->next_plan != is->next_plan || was->next != is->next) {
+      state.next.forget();
+    }
     state.plan = tub;
     next.push_back(std::move(state));
   }
-  for (const TubState& old : tubs) {
-    if (!old.ceiling_alert.raised()) continue;
+  const auto orphan = [&](const TubState& old, AlertTimer TubState::*timer, const char* cause) {
+    if (!(old.*timer).raised()) return;
     const bool stays = std::any_of(next.begin(), next.end(), [&](const TubState& t) {
-      return t.plan.id == old.plan.id && t.ceiling_alert.raised();
+      return t.plan.id == old.plan.id && (t.*timer).raised();
     });
-    if (!stays) orphans.push_back({old.plan.id, kCeilingCause});
+    if (!stays) orphans.push_back({old.plan.id, cause});
+  };
+  for (const TubState& old : tubs) {
+    orphan(old, &TubState::ceiling_alert, kCeilingCause);
+    orphan(old, &TubState::next_alert, kPhaseDueCause);
   }
   tubs = std::move(next);
   tub_plans = wanted;
@@ -217,7 +228,10 @@ void Chamber::State::take_phase(const TubPhase& phase, Instant now) {
     for (std::size_t q = 0; same && q < kQuantities; ++q) {
       if (!tub.phase.glide_from[q]) tub.phase.glide_from[q] = known[q];
     }
-    if (!same && tub.plan.id == plan.leader) begin_phase(now);
+    if (same) continue;
+    tub.next.forget();
+    tub.kept = {};
+    if (tub.plan.id == plan.leader) begin_phase(now);
   }
 }
 

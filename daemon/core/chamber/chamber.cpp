@@ -23,6 +23,7 @@ Effects Chamber::State::turn(Instant now) {
   judge(effects, now);
   decide(effects, now);
   alert(effects, now);
+  judge_next(effects, now);
   tell_learned(effects, now);
   tell_duty(effects, now);
   for (const AlertChange& change : effects.alerts) {
@@ -40,6 +41,7 @@ Effects Chamber::step(const Event& event, Instant now) {
   state_->follow_day(now);
   state_->follow_air(now);
   state_->keep_book(now);
+  state_->follow_kept(now);
   if (!std::holds_alternative<event::Tick>(event)) state_->follow_effects(now);
   state_->absorb(event, now);
   return state_->turn(now);
@@ -52,6 +54,7 @@ Effects Chamber::adopt(ChamberPlan plan, std::vector<TubPlan> tubs, RoomPlan roo
   state_->follow_day(now);
   state_->follow_air(now);
   state_->keep_book(now);
+  state_->follow_kept(now);
   state_->follow_effects(now);
   state_->take_plan(std::move(plan), std::move(tubs), std::move(room), now);
   for (const TubPhase& phase : phases) state_->take_phase(phase, now);

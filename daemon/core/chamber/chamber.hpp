@@ -16,6 +16,7 @@
 #include "core/chamber/hand.hpp"
 #include "core/chamber/water_view.hpp"
 #include "core/climate/air_forecast.hpp"
+#include "core/climate/kept_climate.hpp"
 #include "core/sensing/doubt.hpp"
 
 namespace tubwarden {
@@ -27,6 +28,8 @@ struct TubPhase {
   Instant since{};    ///< when the phase began; may lie before this boot
   /// Where each quantity's glide started, if it already has.
   std::array<std::optional<double>, kQuantities> glide_from{};
+  /// The plan went on from it once and was taken back: now it asks.
+  bool asks_only = false;
 };
 
 namespace event {
@@ -158,6 +161,12 @@ struct Decision {
   std::optional<Ended> ended;
 };
 
+/// A phase is over by its plan, which goes on by itself; told at each turn until the phase changes.
+struct PhaseDue {
+  std::string tub, to;
+  std::string why;  ///< "it has lasted 14d"
+};
+
 /// What the shell is to do, in this order: outputs, alerts, records. Empty vectors mean nothing to
 /// do.
 struct Effects {
@@ -168,7 +177,8 @@ struct Effects {
   std::vector<DutyLearned> duties;
   std::vector<Decision> decisions;
   std::vector<Hand> hands_over;  ///< those whose time is up, or whose output left the plan
-  Instant next_wake{};           ///< step() wants a Tick by then, at the latest
+  std::vector<PhaseDue> phases_due;
+  Instant next_wake{};  ///< step() wants a Tick by then, at the latest
 };
 
 struct QuantityView {
@@ -248,6 +258,10 @@ class Chamber {
   /// The water book, as of the last turn; book() is what a restart goes on with.
   WaterView water() const;
   const WaterBookState& book() const;
+  /// What the tub's phase kept since it began, or since this was last taken: it begins anew.
+  KeptSums take_kept(const std::string& tub, Instant now);
+  /// Likewise, as of the last turn, and goes on.
+  const KeptSums& kept(const std::string& tub) const;
   /// Those raised and not returned.
   const std::vector<Alert>& alerts() const;
 

@@ -21,6 +21,7 @@
 #include "core/climate/blind_rule.hpp"
 #include "core/climate/fresh_air.hpp"
 #include "core/climate/hysteresis.hpp"
+#include "core/climate/next_watch.hpp"
 #include "core/climate/reason.hpp"
 #include "core/climate/run_gate.hpp"
 #include "core/sensing/air_state.hpp"
@@ -71,6 +72,10 @@ struct TubState {
   std::optional<double> ceiling_value;  ///< what it was last judged by
   bool ceiling_by_air = false;          ///< ... which was the air's and the allowance above it
   AlertTimer ceiling_alert;
+  NextWatch next;
+  bool next_due = false;
+  AlertTimer next_alert;
+  KeptSums kept;
 };
 
 struct ActuatorState {
@@ -144,6 +149,7 @@ struct Chamber::State {
   NoEffect no_effect;
   Drifts drifts;
   Instant day_followed{};
+  Instant kept_followed{};
   FloorClock floor;
   Portions portions;
   Duties duties;
@@ -173,6 +179,10 @@ struct Chamber::State {
   std::optional<double> room_of(event::RoomQuantity q, Instant now) const {
     return room[static_cast<std::size_t>(q)].usable(now);
   }
+
+  // next_phase.cpp: when the plan goes on, and what the phase keeps meanwhile.
+  void follow_kept(Instant now);
+  void judge_next(Effects& effects, Instant now);
 
   // portions.cpp: what the air is expected to do.
   /// Whether an output of this chamber runs by portions now; `declined` says why one that should
@@ -293,6 +303,7 @@ struct Chamber::State {
 };
 
 inline constexpr const char* kCeilingCause = "substrate_ceiling";
+inline constexpr const char* kPhaseDueCause = "phase_due";
 std::string stale_cause(const SensorPlan& sensor);
 
 /// Keeps the earliest of several moments, those past `now` only.

@@ -77,8 +77,35 @@ struct Expect {
   bool operator==(const Expect&) const = default;
 };
 
+/// A reading that must have been beyond a limit without a gap: under `below`, over `above`, or
+/// between both.
+struct NextCondition {
+  std::optional<double> below, above;
+  Duration lasting = minutes(10);
+  bool operator==(const NextCondition&) const = default;
+};
+
+/// When a phase is over, as its plan has it: after a time, by what is read, or both.
+struct NextPlan {
+  enum class How { ask, go };
+  std::optional<Duration> after;
+  std::array<std::optional<NextCondition>, kQuantities> when;  ///< by index_of(Quantity); all hold
+  How how = How::ask;
+
+  /// False: `next` is a suggestion, and nothing is due.
+  bool judged() const {
+    for (const auto& condition : when) {
+      if (condition) return true;
+    }
+    return after.has_value();
+  }
+  bool operator==(const NextPlan&) const = default;
+};
+
 struct PhasePlan {
   std::string name;
+  /// The phase that the loop of flushes begins with, of which this one is a later stage; or empty.
+  std::string stage_of;
   std::array<std::optional<QuantityPlan>, kQuantities> quantities;  ///< by index_of(Quantity)
   std::array<std::optional<DerivedPlan>, kDerived> derived;         ///< by index_of(Derived)
   std::optional<FreshAirFloor> fresh_air;
@@ -87,6 +114,7 @@ struct PhasePlan {
   std::optional<Duration> dry_after_watering;  ///< the mister rests and the fan dries, at most
   Expect expect;
   std::string next;
+  NextPlan next_plan;
   Duration settle_temperature = hours(12);  ///< warn limits of temperatures wait this long
   Duration settle_other = hours(1);         ///< those of humidity and CO2 this long
 

@@ -27,6 +27,7 @@ Shown show_alert_test(const std::string& json, const Look& look);
 Shown show_outputs(const std::string& json, const Look& look);
 /// The time line of a batch, a heading a day.
 Shown show_batch(const std::string& json, const Look& look);
+Shown show_kept(const std::string& json, const Look& look);
 Shown show_batches(const std::string& json, const Look& look);
 /// An act's answer: its sentence, and its entry in the record.
 Shown show_done(const std::string& json, const Look& look);

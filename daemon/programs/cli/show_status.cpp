@@ -65,7 +65,12 @@ void tub_head(Page& page, const Json& tub) {
   if (phase.empty()) {
     left += page.ink("phase not confirmed", Ink::alarm);
   } else {
-    left += phase;
+    if (const auto flush = number(tub, "flush")) {
+      const std::string loop = page.said(tub, "loop");
+      left += fmt::format("{}, flush {:.0f}{}", loop, *flush, loop == phase ? "" : ", " + phase);
+    } else {
+      left += phase;
+    }
     if (const auto day = number(tub, "day")) left += fmt::format(", day {:.0f}", *day);
   }
   const std::string right_text = page.ink(

@@ -133,7 +133,9 @@ void Parser::add_acts() {
   CLI::App* to = add(app, "phase", "Says which phase a tub is in.",
                      "tubwarden phase tub-1 casing --note \"spawn is through, 14 days\"");
   to->add_option("TUB", tub, "the tub's name")->required();
-  to->add_option("PHASE", phase, "a phase of its profile, or empty")->required();
+  to->add_option("PHASE", phase,
+                 "a phase of its profile, `next` for the one its plan names, or empty")
+      ->required();
   to->add_option("--note", note, "words for the record")->type_name("TEXT");
   to->callback([this] {
     command.wanted =
@@ -215,6 +217,12 @@ void Parser::add_record() {
       add(*batches, "show", "The record of one batch as a time line.", "tubwarden batch show B-07");
   show->add_option("BATCH", batch, "the batch's name")->required();
   show->callback([this] { command.wanted = Ask{"batch", dumped({{"batch", batch}}), show_batch}; });
+  CLI::App* climate = add(*batches, "climate", "The climate that each phase of a batch kept.",
+                          "tubwarden batch climate B-07");
+  climate->add_option("BATCH", batch, "the batch's name")->required();
+  climate->callback([this] {
+    command.wanted = Ask{"kept", dumped({{"batch", batch}}), show_kept};
+  });
   add(*batches, "list", "All batches of the record.", "tubwarden batch list")->callback([this] {
     command.wanted = Ask{"batches", "{}", show_batches};
   });

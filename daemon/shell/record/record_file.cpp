@@ -55,6 +55,7 @@ void RecordFile::fill_phases(TubRecord& tub) {
   while (s.step()) {
     const Stamp since = stamp_at(s, 3);
     const std::string cause_before = std::exchange(cause, s.text(8));
+    tub.begun_by_plan = cause == name_of(PhaseCause::plan);
     tub.plan_taken_back = !s.is_null(7) && cause_before == name_of(PhaseCause::plan);
     if (s.is_null(7)) {
       ++tub.entered[s.text(1)];

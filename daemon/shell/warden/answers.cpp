@@ -51,7 +51,18 @@ void do_phase(Asked& asked) {
   if (!tub) return;
   Warden::State& s = asked.s;
   const std::string id = tub->plan.id;
-  const std::string to = asked.args.text("phase");
+  std::string to = asked.args.text("phase");
+  if (to == "next") {
+    const PhasePlan* plan = tub->known ? tub->plan.profile->find(tub->known->phase) : nullptr;
+    if (plan == nullptr || plan->next.empty()) {
+      return asked.reply(
+          Error{ErrorCode::refused,
+                fmt::format("its plan names nothing that follows{}; say the phase: tubwarden phase "
+                            "{} PHASE",
+                            tub->known ? " " + tub->known->phase : "", id)});
+    }
+    to = plan->next;
+  }
   if (const Outcome may = may_enter(*tub, to); !may.ok()) return asked.reply(may.error());
 
   const std::string from = tub->known ? tub->known->phase : "";
@@ -63,6 +74,7 @@ void do_phase(Asked& asked) {
   if (from == to) {
     tub->known->asked = false;
     entries.push_back(s.entry(asked.who, FileSeen{id, tub->plan.batch, tub->plan.phase, false}));
+    s.announce(*tub);
   } else {
     const auto known = s.known(*tub);
     const PhaseCause cause = !known                   ? PhaseCause::opened
@@ -205,6 +217,7 @@ constexpr Command kCommands[] = {{"status", do_status},
                                  {"sync", do_sync},
                                  {"report", do_report},
                                  {"labels", do_labels},
+                                 {"kept", do_kept},
                                  {"culture_receive", do_culture_receive},
                                  {"culture_open", do_culture_open},
                                  {"culture_discard", do_culture_discard},

@@ -95,6 +95,9 @@ void do_forecast(Asked& asked);
 // grow_today.cpp
 void do_today(Asked& asked);
 
+// kept_answers.cpp
+void do_kept(Asked& asked);
+
 // why_answers.cpp
 void do_decisions(Asked& asked);
 void do_why_at(Asked& asked);

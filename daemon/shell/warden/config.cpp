@@ -55,6 +55,9 @@ void Warden::State::take_tubs() {
       tub.known = r->second;
       tub.mark = r->second.checkpoint_elapsed ? r->second.checkpoint : r->second.since;
       tub.mark_elapsed = r->second.checkpoint_elapsed.value_or(r->second.elapsed_before);
+      tub.kept = r->second.kept.value_or(KeptSums{});
+      tub.previous_kept = r->second.previous_kept;
+      tub.began_by_plan = r->second.begun_by_plan;
     }
     tub.plan = wanted;
     tub.file_place = wanted.chamber;
@@ -98,6 +101,7 @@ void Warden::State::take_plan(Loaded loaded) {
     set_beats();
     deliver_what_was_left();
   }
+  for (auto& [id, tub] : tubs) take_kept(tub);  // by where it stood until now
   const std::vector<ChamberPlan> before = plan.chambers;
   const std::vector<std::string> gone = merge_plan(loaded);
   take_tubs();

@@ -2,6 +2,7 @@
 
 #include <utility>
 
+#include "core/climate/flush.hpp"
 #include "shell/warden/warden_state.hpp"
 
 namespace tubwarden {
@@ -24,6 +25,7 @@ TubPhase Warden::State::phase_of(const Tub& tub) const {
   if (!tub.known || tub.known->batch != tub.plan.batch) return phase;
   phase.phase = tub.known->phase;
   phase.since = now() - elapsed(tub);
+  phase.asks_only = tub.known->asked || tub.known->plan_taken_back;
   for (const GlideStarted& glide : tub.known->glides) {
     phase.glide_from[index_of(glide.quantity)] = glide.value;
   }
@@ -59,7 +61,9 @@ std::vector<Entry> Warden::State::transition(Tub& tub, const std::string& to, Ph
   next.file_seen = file_seen;
   if (tub.known) {
     const TubRecord& was = *tub.known;
+    end_kept(tub, cause == PhaseCause::correction, who, entries);
     change.from = was.phase;
+    next.entered = was.entered;
     next.chamber = was.chamber;
     next.place_seen = was.place_seen;
     next.previous_phase = was.phase;
@@ -73,6 +77,10 @@ std::vector<Entry> Warden::State::transition(Tub& tub, const std::string& to, Ph
       next.previous_phase.clear();
       next.glides = tub.previous_glides;
       tub.glides_to_note = true;
+      --next.entered[was.phase];
+      next.plan_taken_back = tub.began_by_plan;
+    } else {
+      ++next.entered[to];
     }
   } else {
     entries.push_back(
@@ -80,7 +88,12 @@ std::vector<Entry> Warden::State::transition(Tub& tub, const std::string& to, Ph
     entries.push_back(entry(who, Placed{tub.plan.id, tub.plan.chamber, tub.plan.batch}));
     entries.push_back(entry(who, PlaceSeen{tub.plan.id, tub.file_place}));
     next.place_seen = tub.file_place;
+    next.entered[to] = 1;
+    tub.kept = {};
+    tub.previous_kept.reset();
   }
+  tub.began_by_plan = cause == PhaseCause::plan;
+  change.flush = flush_in(*tub.plan.profile, to, next.entered);
   next.elapsed_before = change.elapsed_before;
   entries.push_back(entry(who, change));
   tub.previous_glides = tub.known ? tub.known->glides : std::vector<GlideStarted>{};
@@ -98,6 +111,7 @@ void Warden::State::remember_entry(const std::string& id, std::int64_t transitio
   if (found == tubs.end() || !found->second.known || found->second.known->transition != 0) return;
   Tub& tub = found->second;
   tub.known->transition = transition_entry;
+  keep_climate(tub);
   if (!std::exchange(tub.glides_to_note, false) || tub.known->glides.empty()) return;
   std::vector<Entry> entries;
   for (const GlideStarted& glide : tub.known->glides) entries.push_back(entry("daemon", glide));
@@ -118,7 +132,10 @@ void Warden::State::settle(Tub& tub) {
       ask = true;
       break;
     case PhaseVerdict::batch_changed:
-      append({entry("file", PlacementEnded{id, tub.known->batch})});
+      append(
+          {entry("file", kept_so_far(tub)), entry("file", PlacementEnded{id, tub.known->batch})});
+      tub.kept = {};
+      tub.previous_kept.reset();
       tub.known.reset();
       ask = true;
       break;
@@ -128,6 +145,7 @@ void Warden::State::settle(Tub& tub) {
       tub.known->file_seen = says;
       tub.known->asked = ask;
       append({entry("file", FileSeen{id, tub.plan.batch, says, ask})});
+      announce(tub);  // what is asked for is not gone on from
       break;
     case PhaseVerdict::change:
     case PhaseVerdict::correction: {
@@ -159,10 +177,14 @@ void Warden::State::checkpoint_all() {
   const Stamp at = stamp();
   for (auto& [id, tub] : tubs) {
     if (!tub.known || tub.known->transition == 0) continue;
+    keep_climate(tub);
+    // How long the board was off is known once the clock is set: by the mark of before it.
+    if (!at.wall_set && tub.mark.wall_set && tub.mark.boot_id != at.boot_id) continue;
     tub.mark_elapsed = elapsed_at(tub.mark, tub.mark_elapsed, at);
     tub.mark = at;
     parts.record.checkpoint(id, tub.known->transition, tub.mark_elapsed, at);
   }
+  age_went_on();
   for (const auto& [id, air] : airs) keep_book(*air);
 }
 

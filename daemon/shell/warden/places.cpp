@@ -64,6 +64,7 @@ std::string Warden::State::refusal(const Tub& tub, const std::string& chamber,
 std::vector<Entry> Warden::State::place(Tub& tub, const std::string& chamber,
                                         const std::string& who) {
   const std::string& id = tub.plan.id;
+  take_kept(tub);
   TubRecord& known = *tub.known;
   std::vector<Entry> entries = {entry(who, PlacementEnded{id, known.batch, known.chamber}),
                                 entry(who, PlaceSeen{id, tub.file_place}),

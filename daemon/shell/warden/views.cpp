@@ -7,6 +7,7 @@
 #include <map>
 
 #include "base/text.hpp"
+#include "core/climate/flush.hpp"
 
 namespace tubwarden {
 
@@ -137,6 +138,13 @@ Json tub_view(const Warden::State& s, const Tub& tub) {
   j["phase"] = tub.known ? tub.known->phase : "";
   const auto lasted = duration_cast<seconds>(s.elapsed(tub)).count();
   j["day"] = tub.known ? Json(lasted / 86400 + 1) : Json(nullptr);
+  const int flush = s.flush_of(tub);
+  j["flush"] = flush > 0 ? Json(flush) : Json(nullptr);
+  j["loop"] = flush > 0 ? Json(loop_of(*tub.plan.profile, tub.known->phase)) : Json(nullptr);
+  const PhasePlan* plan = tub.known && tub.plan.profile && tub.known->batch == tub.plan.batch
+                              ? tub.plan.profile->find(tub.known->phase)
+                              : nullptr;
+  j["next"] = plan && !plan->next.empty() ? Json(plan->next) : Json(nullptr);
   j["elapsed_s"] = tub.known ? Json(lasted) : Json(nullptr);
   j["phases"] = phases_of(tub);
   j["file_phase"] = tub.plan.phase;

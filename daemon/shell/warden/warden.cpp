@@ -181,6 +181,7 @@ void Warden::State::perform(Air& air, Effects effects) {
   for (const DutyLearned& l : effects.duties) note_learned(chamber, l);
   for (const Decision& decision : effects.decisions) note(air, decision);
   for (const Hand& hand : effects.hands_over) hand_over(air, hand);
+  for (PhaseDue& due : effects.phases_due) plans_due.push_back(std::move(due));
   air.next_wake = effects.next_wake;
   if (air.air_changed) publish_air(air);
   Instant wake = air.next_wake;
@@ -262,6 +263,7 @@ void Warden::State::run_due() {
     air.wake.reset();
     step(air, event::Tick{});
   }
+  follow_plans();
   judge_site_again();
   desk_due();
   beat();
@@ -296,6 +298,7 @@ void Warden::State::watch_wall_clock() {
 
 void Warden::State::ask_for_wake() {
   Instant at = *next_checkpoint;
+  if (!plans_due.empty()) at = now();
   if (next_local_time) at = std::min(at, *next_local_time);
   if (next_morning) at = std::min(at, *next_morning);
   if (!wakes.empty()) at = std::min(at, wakes.begin()->first);

@@ -41,6 +41,9 @@ struct Tub {
   Duration mark_elapsed{0};                   ///< ... the phase had lasted this long
   std::vector<GlideStarted> previous_glides;  ///< of the phase before, for a correction
   bool glides_to_note = false;                ///< they came back with a correction
+  bool began_by_plan = false;                 ///< the plan went on to this phase by itself
+  KeptSums kept;                              ///< of this phase, up to when its air was asked
+  std::optional<KeptSums> previous_kept;      ///< of the phase before, for a correction
 };
 
 /// One chamber at work.
@@ -116,6 +119,7 @@ struct Warden::State {
   std::map<OutputId, TrialAtWork> trials;
   std::vector<LearnedRow> learned;         ///< the newest, by chamber and actuator
   std::vector<BookRow> books;              ///< the newest, by chamber
+  std::vector<PhaseDue> plans_due;         ///< to be followed behind the turn
   std::vector<HandOpen> hands_to_restore;  ///< of an earlier run, until their air is there
   std::vector<HandOpen> hands_by_wall;     ///< restored before it was known how long we were off
 
@@ -216,6 +220,16 @@ struct Warden::State {
   /// What the history says of actuators whose blind rule is duty, back into their chamber.
   void give_days(const Air& air);
   void mend_phase_clocks();
+
+  // plan.cpp: the plan that goes on by itself, flushes, and the climate each phase kept.
+  int flush_of(const Tub& tub) const;
+  void take_kept(Tub& tub);
+  PhaseKept kept_so_far(Tub& tub);
+  void end_kept(Tub& tub, bool taken_back, const std::string& who, std::vector<Entry>& entries);
+  void keep_climate(Tub& tub);
+  void follow_plans();
+  void forget_went_on(const std::string& tub);
+  void age_went_on();
 
   // water.cpp: the water books.
   void keep_book(Air& air);

@@ -73,6 +73,15 @@ TEST_F(Advice, CeilingWithoutASensorInTheSubstrateIsJudgedFromTheAir) {
                   "ceiling is judged from the air's temperature + 3 C"));
 }
 
+TEST_F(Advice, APlanThatWaitsForWhatNobodyReadsIsTold) {
+  folder.spoil("profiles/button.yaml", "next: fruiting",
+               "next: {phase: fruiting, when: {substrate_temperature: {below: 18 C}}}");
+  folder.spoil("chambers/closet.yaml", "place: substrate", "place: air");
+  EXPECT_THAT(warnings(), testing::Contains(
+                              "chambers/closet.yaml:1:10: warning: no sensor of closet measures "
+                              "substrate temperature, so the plan of colonization never goes on"));
+}
+
 TEST_F(Advice, CeilingInsideABandIsTold) {
   folder.spoil("tubs/tub-1.yaml", "substrate_ceiling: 26.5 C", "substrate_ceiling: 25 C");
   EXPECT_THAT(warnings(), ElementsAre("tubs/tub-1.yaml:6:20: warning: the ceiling lies inside the "

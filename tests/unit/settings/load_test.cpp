@@ -233,6 +233,51 @@ TEST(Load, TakesVolumesByPhaseAndTheLargestElsewhere) {
   EXPECT_DOUBLE_EQ(volume.in("grain"), 45);
 }
 
+TEST(Load, TakesNextAsANameOrAsWhenItIsDue) {
+  bench::Folder folder;
+  folder.spoil(
+      "profiles/button.yaml", "    next: fruiting\n",
+      "    next:\n"
+      "      phase: fruiting\n"
+      "      after: 14d\n"
+      "      when: {substrate_temperature: {below: 64.4 F, for: 12h}, co2: {above: 900 ppm}}\n"
+      "      how: go\n");
+  folder.spoil("profiles/button.yaml", "    settle: {temperature: 6h}\n",
+               "    settle: {temperature: 6h}\n    next: rest\n"
+               "  - {phase: rest, stage_of: fruiting, next: fruiting}\n");
+  const Loaded loaded = folder.load();
+  EXPECT_THAT(bench::told(loaded), IsEmpty());
+  const Profile& profile = *loaded.grow.tub("tub-1")->profile;
+  const PhasePlan& due = *profile.find("colonization");
+  EXPECT_EQ(due.next, "fruiting");
+  EXPECT_EQ(due.next_plan.after, Duration(hours(14 * 24)));
+  EXPECT_EQ(due.next_plan.how, NextPlan::How::go);
+  const auto& cool = due.next_plan.when[index_of(Quantity::substrate_temperature)];
+  ASSERT_TRUE(cool);
+  EXPECT_NEAR(*cool->below, 18.0, 1e-9);
+  EXPECT_FALSE(cool->above);
+  EXPECT_EQ(cool->lasting, Duration(hours(12)));
+  const auto& stale = due.next_plan.when[index_of(Quantity::co2)];
+  ASSERT_TRUE(stale);
+  EXPECT_EQ(stale->above, 900.0);
+  EXPECT_EQ(stale->lasting, Duration(minutes(10))) << "its default";
+  EXPECT_EQ(profile.find("fruiting")->next, "rest");
+  EXPECT_FALSE(profile.find("fruiting")->next_plan.judged());
+  EXPECT_EQ(profile.find("rest")->stage_of, "fruiting");
+}
+
+TEST(Load, GivesAStageTheAirOfItsLoop) {
+  bench::Folder folder;
+  folder.spoil("tubs/tub-1.yaml", "net_volume: 40 L",
+               "net_volume: {colonization: 45 L, fruiting: 38 L, rest: 39 L}");
+  folder.spoil("profiles/button.yaml", "  - phase: empty\n",
+               "  - {phase: rest, stage_of: fruiting}\n"
+               "  - {phase: drying, stage_of: fruiting}\n  - phase: empty\n");
+  const NetVolume volume = folder.load().grow.chamber("tub-1")->net_volume;
+  EXPECT_DOUBLE_EQ(volume.in("drying"), 38);
+  EXPECT_DOUBLE_EQ(volume.in("rest"), 39) << "its own stands";
+}
+
 TEST(Load, TakesTheOnlyTubOfAChamberAsItsLeader) {
   bench::Folder folder;
   folder.spoil("chambers/closet.yaml", "leader: tub-2\n", "");

@@ -191,8 +191,8 @@ TEST(NewFolder, TheBandOfThoseSumsIsTheProfilesNarrowest) {
 TEST(NewFolder, CarriesTheShippedProfile) {
   EXPECT_EQ(shipped_button_profile(),
             parts::read_file(TUBWARDEN_SOURCE_DIR "/config/profiles/button.yaml"));
-  EXPECT_THAT(button_phases(),
-              ElementsAre("grain", "colonization", "casing", "pinning", "fruiting", "empty"));
+  EXPECT_THAT(button_phases(), ElementsAre("grain", "colonization", "casing", "pinning", "fruiting",
+                                           "drying", "rest", "empty"));
 }
 
 TEST(NewFolder, NoLineOfItIsTooWide) {

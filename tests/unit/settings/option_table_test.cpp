@@ -39,7 +39,7 @@ TEST(OptionTable, NamesItsSectionsAndReachesThemAll) {
   std::set<std::string_view> reached = {"site", "profile", "chamber", "tub", "faults"};
   for (const OptionRow& row : option_table()) {
     const bool section = row.type == OptionType::map || row.type == OptionType::list ||
-                         row.type == OptionType::either;
+                         row.type == OptionType::either || row.type == OptionType::name_or_map;
     if (!section || rows_of(row.words).empty()) continue;
     reached.insert(row.words);
   }

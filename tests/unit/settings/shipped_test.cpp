@@ -35,13 +35,25 @@ TEST(Shipped, HasTwoTubsAShelfAndASharedChamberWithALeader) {
   EXPECT_EQ(loaded.grow.chamber("closet")->leader, "tub-2");
 }
 
-TEST(Shipped, ProfileHasTheSixPhases) {
+TEST(Shipped, ProfileHasTheSixPhasesAndTheStagesOfAFlush) {
   const Loaded loaded = load_folder(kShipped, bench::catalogue());
   ASSERT_FALSE(loaded.grow.tubs.empty());
   std::vector<std::string> names;
-  for (const PhasePlan& p : loaded.grow.tubs[0].profile->phases) names.push_back(p.name);
+  const Profile& profile = *loaded.grow.tubs[0].profile;
+  for (const PhasePlan& p : profile.phases) names.push_back(p.name);
   EXPECT_THAT(names, ElementsAre(kPhaseGrain, kPhaseColonization, kPhaseCasing, kPhasePinning,
-                                 kPhaseFruiting, kPhaseEmpty));
+                                 kPhaseFruiting, "drying", "rest", kPhaseEmpty));
+  // The loop comes round: picked by hand, dried by itself, and the next pins are looked for.
+  EXPECT_EQ(profile.find("fruiting")->next, "drying");
+  EXPECT_FALSE(profile.find("fruiting")->next_plan.judged());
+  EXPECT_EQ(profile.find("drying")->next_plan.how, NextPlan::How::go);
+  EXPECT_EQ(profile.find("drying")->next_plan.after, Duration(hours(12)));
+  EXPECT_EQ(profile.find("rest")->next, "fruiting");
+  EXPECT_EQ(profile.find("rest")->next_plan.how, NextPlan::How::ask);
+  for (const char* stage : {"drying", "rest"}) {
+    EXPECT_EQ(profile.find(stage)->stage_of, "fruiting");
+    EXPECT_EQ(loaded.grow.chamber("tub-1")->net_volume.in(stage), 38.0) << "fruiting's";
+  }
 }
 
 /// Every line of the profile that has a number in its value says where the number is from.
