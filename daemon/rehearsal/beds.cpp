@@ -21,10 +21,11 @@ constexpr Duration kPickedOut = hours(7 * 24);
 constexpr Duration kFlushStep = hours(12);
 constexpr double kFlushShares[] = {1.0, 1.0, 0.6, 0.4};
 
-/// Of a full flush, what stands so long after fruiting began.
-double flush_share(Duration since) {
-  const auto flush = static_cast<std::size_t>(since / kFlush);
-  const Duration within = since % kFlush;
+/// Of a full flush, what stands so long after fruiting began, or after it came round to this flush.
+double flush_share(Duration since, int numbered) {
+  const bool alone = numbered > 0;
+  const auto flush = static_cast<std::size_t>(alone ? numbered - 1 : since / kFlush);
+  const Duration within = alone ? std::min<Duration>(since, kPickedOut) : since % kFlush;
   const double whole = kFlushShares[std::min(flush, std::size(kFlushShares) - 1)];
   if (within >= kPickedOut) return 0.0;
   if (within >= kGrows) return whole;
@@ -69,7 +70,7 @@ bool knows_phase(const std::string& phase) {
          phase == kPhaseCasing || phase == kPhasePinning || phase == kPhaseFruiting;
 }
 
-CropParameters crop_in(const TubPlan& tub, const std::string& phase, Duration since) {
+CropParameters crop_in(const TubPlan& tub, const std::string& phase, Duration since, int flush) {
   CropParameters crop;
   if (phase == kPhaseEmpty) return crop;
   const double kg = tub.substrate_kg.value_or(tub.is_shelf ? 0.0 : kTubKg);
@@ -85,7 +86,7 @@ CropParameters crop_in(const TubPlan& tub, const std::string& phase, Duration si
   }
   if (phase != kPhaseFruiting) return crop;
   const CropParameters full = parameters_of(Load::flush, 1.0, kg).crop;
-  const double share = flush_share(since);
+  const double share = flush_share(since, flush);
   crop.mushrooms_kg = share * full.mushrooms_kg;
   crop.casing_m2 += share * (full.casing_m2 - crop.casing_m2);
   return crop;
@@ -111,7 +112,7 @@ std::vector<BedStep> beds_of(const ChamberPlan& chamber, const std::vector<TubPl
       const auto tub = std::find_if(tubs.begin(), tubs.end(),
                                     [&](const TubPlan& t) { return t.id == walk.tub; });
       ENSURE(tub != tubs.end());
-      add_crop(step.bed.crop, crop_in(*tub, stage->phase, at - stage->from));
+      add_crop(step.bed.crop, crop_in(*tub, stage->phase, at - stage->from, stage->flush));
       if (walk.leads) step.bed.net_air_l = chamber.net_volume.in(stage->phase);
       entered = entered || stage->from == at;
       morning = morning || wet(stage->phase);

@@ -16,6 +16,8 @@ namespace tubwarden::rehearsal {
 struct Stage {
   std::string phase;
   Duration from{0}, to{0};
+  int flush = 0;         ///< of a loop with stages; 0: the phase has none, or runs through them all
+  bool by_plan = false;  ///< the chamber's own plan goes on to it; `from` is as foreseen
 };
 
 /// A tub or shelf, and the phases it goes through; they follow each other without a gap.
@@ -27,7 +29,8 @@ struct Walk {
 
 /// The crop of one tub, so long after its phase began. A phase of the profile's own counts as a
 /// wet casing.
-CropParameters crop_in(const TubPlan& tub, const std::string& phase, Duration since);
+/// With a `flush` the phase is that one alone; without, one follows the other.
+CropParameters crop_in(const TubPlan& tub, const std::string& phase, Duration since, int flush = 0);
 
 /// Tubs in one air add up to one bed.
 void add_crop(CropParameters& all, const CropParameters& one);

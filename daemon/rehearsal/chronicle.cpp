@@ -58,6 +58,16 @@ Chronicle::Chronicle(const WorldPlan& plan, const std::vector<Walk>& walks) {
   now_.resize(tubs_.size());
 }
 
+std::vector<TubTally> Chronicle::tubs_at(Duration end) const {
+  std::vector<TubTally> tubs = tubs_;
+  for (std::size_t t = 0; t < tubs.size(); ++t) {
+    if (!now_[t].begun) continue;
+    tubs[t].phases.resize(now_[t].phase + 1);
+    tubs[t].phases.back().to = end;
+  }
+  return tubs;
+}
+
 PhaseTally* Chronicle::current(std::size_t tub) {
   return now_[tub].begun ? &tubs_[tub].phases[now_[tub].phase] : nullptr;
 }

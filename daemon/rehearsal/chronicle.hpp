@@ -54,6 +54,8 @@ class Chronicle final : public Observer {
 
   /// The leader first.
   const std::vector<TubTally>& tubs() const { return tubs_; }
+  /// Of a play that came to its end: what was foreseen and never began is left out.
+  std::vector<TubTally> tubs_at(Duration end) const;
 
   void passed(Duration at, double lasted_s, const std::array<double, kQuantities>& truth) override;
   void kept(Duration at, const Bands& bands) override;

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "base/text.hpp"
+#include "core/climate/flush.hpp"
 #include "rehearsal/plant.hpp"
 #include "rehearsal/room_day.hpp"
 
@@ -36,27 +37,67 @@ std::optional<Duration> said_length(const Expect& expect) {
   return expect.late;
 }
 
+/// When its plan goes on, or a grower who is asked and says so at once. What a reading decides is
+/// not known beforehand.
+std::optional<Duration> due_after(const PhasePlan& phase) {
+  for (const auto& condition : phase.next_plan.when) {
+    if (condition) return std::nullopt;
+  }
+  return phase.next_plan.after;
+}
+
+bool has_stages(const Profile& profile, const std::string& loop) {
+  return std::any_of(profile.phases.begin(), profile.phases.end(),
+                     [&](const PhasePlan& p) { return !loop.empty() && p.stage_of == loop; });
+}
+
+/// Walks whose stages begin when the steps say.
+std::vector<Walk> walked(std::vector<Walk> walks, const std::vector<PhaseStep>& steps) {
+  for (Walk& walk : walks) {
+    std::size_t stage = 0;
+    for (const PhaseStep& step : steps) {
+      if (step.tub != walk.tub || stage >= walk.stages.size()) continue;
+      walk.stages[stage].from = step.at;
+      if (stage > 0) walk.stages[stage - 1].to = step.at;
+      ++stage;
+    }
+    if (!walk.stages.empty()) {
+      Stage& last = walk.stages.back();
+      last.to = std::max(last.to, last.from);
+    }
+  }
+  return walks;
+}
+
 Walk walk_of(const TubPlan& tub, const std::string& first, Duration length, Assumed& assumed) {
   Walk walk{tub.id, false, {}};
   Duration at{0};
   const PhasePlan* phase = tub.profile->find(first);
+  std::map<std::string, int> entered;
+  bool gone_by_plan = false;
   while (phase != nullptr && at < length) {
     const auto said = said_length(phase->expect);
-    Duration lasts = said.value_or(phase->next.empty() ? length : kUnsaidLength);
-    if (!said && !phase->next.empty()) {
+    const auto due = due_after(*phase);
+    const bool by_plan = phase->next_plan.how == NextPlan::How::go && phase->next_plan.judged();
+    Duration lasts = due.value_or(said.value_or(phase->next.empty() ? length : kUnsaidLength));
+    if (!due && !said && !phase->next.empty()) {
       assumed.say(fmt::format("{} of profile {} has no `expect`: it is played for {}.", phase->name,
                               tub.profile->name, spoken(kUnsaidLength)));
     }
     if (phase->next.empty()) lasts = length;
     lasts = std::max(lasts, kShortestStage);
     const Duration to = std::min(at + lasts, length);
-    if (!knows_phase(phase->name)) {
+    if (!knows_phase(phase->name) && phase->stage_of.empty()) {
       assumed.say(
           fmt::format("{} is a phase of the profile's own: its bed is played as a wet "
                       "casing without mushrooms.",
                       phase->name));
     }
-    walk.stages.push_back({phase->name, at, to});
+    ++entered[phase->name];
+    const bool loops = has_stages(*tub.profile, loop_of(*tub.profile, phase->name));
+    const int flush = loops ? flush_in(*tub.profile, phase->name, entered) : 0;
+    walk.stages.push_back({phase->name, at, to, flush, gone_by_plan});
+    gone_by_plan = by_plan;
     at = to;
     const bool goes_on = !tub.is_shelf || phase->next == kPhaseGrain || phase->next == kPhaseEmpty;
     phase = tub.profile->find(goes_on ? phase->next : kPhaseEmpty);
@@ -125,7 +166,9 @@ std::vector<TubPlan> tubs_in(const GrowPlan& grow, const ChamberPlan& chamber) {
 std::vector<PhaseStep> phases_of(const std::vector<Walk>& walks) {
   std::vector<PhaseStep> phases;
   for (const Walk& walk : walks) {
-    for (const Stage& stage : walk.stages) phases.push_back({stage.from, walk.tub, stage.phase});
+    for (const Stage& stage : walk.stages) {
+      phases.push_back({stage.from, walk.tub, stage.phase, stage.by_plan});
+    }
   }
   std::stable_sort(phases.begin(), phases.end(),
                    [](const PhaseStep& a, const PhaseStep& b) { return a.at < b.at; });
@@ -164,6 +207,10 @@ Result<GrowAir> plan_air(const GrowPlan& grow, const ChamberPlan& chamber, const
   plan.room_day = order.room;
   plan.phases = phases_of(air.walks);
   plan.beds = beds_of(plan.chamber, plan.tubs, air.walks, order.start_second_of_day);
+  plan.beds_by = [chamber = plan.chamber, tubs = plan.tubs, walks = air.walks,
+                  second = order.start_second_of_day](const std::vector<PhaseStep>& steps) {
+    return beds_of(chamber, tubs, walked(walks, steps), second);
+  };
   plan.model = model_of(plan.chamber, plan.beds.front());
   plan.start = start_of(order);
   plan.seed = seed;

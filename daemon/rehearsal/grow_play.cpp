@@ -55,8 +55,9 @@ PlayedAir play_air(const GrowAir& air, Duration length, const EachDay& each_day,
     world.run(std::min<Duration>(hours(24), length - world.passed()));
     if (each_day && !each_day(world.passed())) break;
   }
-  return {air.plan.chamber, chronicle.tubs(), world.watch().broken(), world.statistics().turns,
-          world.passed()};
+  const bool whole = world.passed() >= length;
+  return {air.plan.chamber, whole ? chronicle.tubs_at(length) : chronicle.tubs(),
+          world.watch().broken(), world.statistics().turns, world.passed()};
 }
 
 }  // namespace tubwarden::rehearsal

@@ -59,6 +59,8 @@ World::Impl::Impl(WorldPlan wanted)
     fault_edges.push_back(start + fault.to);
   }
   std::sort(fault_edges.begin(), fault_edges.end());
+  ahead = plan.phases;
+  foresee_phase();
   begin_daemon();
 }
 
@@ -116,7 +118,7 @@ Instant World::Impl::next_event(Instant end) const {
     sooner(next_renewal);
   }
   if (!hung) {  // a grower finds nobody to tell, and tells it later
-    if (next_phase < plan.phases.size()) sooner(start + plan.phases[next_phase].at);
+    if (phase_at) sooner(*phase_at);
     if (next_hand < plan.hands.size()) sooner(start + plan.hands[next_hand].at);
   }
   if (next_bed < plan.beds.size()) sooner(start + plan.beds[next_bed].at);
@@ -205,19 +207,14 @@ void World::Impl::turn() {
     change_faults();
   }
   take_beds();
-  while (!hung && next_phase < plan.phases.size() && start + plan.phases[next_phase].at <= now) {
-    const PhaseStep& entered = plan.phases[next_phase++];
-    record[entered.tub] = {entered.tub, entered.phase, now, {}};
-    catch_up();
-    if (observer != nullptr) observer->entered(now - start, entered.tub, entered.phase);
-    if (!daemon_away) enter_phase(record[entered.tub]);
-  }
+  take_phases();
   take_hands();
   for (std::size_t i = 0; i < sensors.size(); ++i) {
     if (sensors[i].next <= now) sample(i);
   }
   if (plan.room_rhythm > Duration{0} && next_room <= now) sample_room();
   if (!absent() && wake <= now) step(event::Tick{});
+  follow_plans();
 }
 
 void World::Impl::take_hands() {
@@ -294,6 +291,7 @@ void World::Impl::perform(const Effects& effects) {
     watch.learned(told, now);
   }
   for (const DutyLearned& told : effects.duties) held[told.actuator] = told.k_per_h;
+  plans_due = effects.phases_due;
   for (const GlideStart& glide : effects.glides) {
     record[glide.tub].glide_from[index_of(glide.quantity)] = glide.value;
   }

@@ -6,6 +6,7 @@
 
 #include <array>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -51,6 +52,9 @@ struct PhaseStep {
   Duration at{0};
   std::string tub;
   std::string phase;
+  /// Not at its time, but when the chamber's own plan goes on to it; the tub's later steps move
+  /// along with it.
+  bool by_plan = false;
 };
 
 /// The load changes: a casing is laid, mushrooms grow, are picked.
@@ -75,6 +79,8 @@ struct WorldPlan {
   RoomPlan room;
   std::vector<PhaseStep> phases;  ///< in order; the first usually at 0
   std::vector<BedStep> beds;      ///< in order
+  /// The beds anew, once a tub went on at another time than foreseen; nothing: they stay.
+  std::function<std::vector<BedStep>(const std::vector<PhaseStep>&)> beds_by{};
   ModelParameters model;
   RoomDay room_day;
   StartAir start;

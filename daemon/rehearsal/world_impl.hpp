@@ -81,6 +81,11 @@ struct World::Impl {
   double drifted(std::size_t sensor, Quantity q, double value) const;
   void begin_daemon();
   void enter_phase(const TubPhase& phase);
+  // world_phases.cpp
+  void take_phases();
+  void follow_plans();
+  void enter(PhaseStep step);
+  void foresee_phase();
   int second_of_day() const;
 
   WorldPlan plan;
@@ -102,7 +107,9 @@ struct World::Impl {
   Instant book_at{};
   std::vector<Instant> fault_edges;
   std::size_t next_edge = 0;
-  std::size_t next_phase = 0;
+  std::vector<PhaseStep> entered, ahead;  ///< in order; those ahead as foreseen now
+  std::optional<Instant> phase_at;        ///< when the next is entered that waits for no plan
+  std::vector<PhaseDue> plans_due;        ///< told in this turn
   std::size_t next_hand = 0;
   std::size_t next_bed = 0;
   Observer* observer = nullptr;
