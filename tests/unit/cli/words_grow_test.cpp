@@ -70,6 +70,7 @@ TEST(WordsGrow, EachAsksWhatTheDaemonAnswers) {
       {{"undo", "last"}, "undo", R"({"last":true})"},
       {{"undo", "42", "43"}, "undo", R"({"entries":[42,43]})"},
       {{"trace", "LC-2"}, "trace", R"({"of":"LC-2"})"},
+      {{"forecast", "tub-1"}, "forecast", R"({"of":"tub-1"})"},
       {{"today"}, "today", "{}"},
   };
   for (const Act& act : acts) {
