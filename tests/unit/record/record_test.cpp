@@ -322,6 +322,27 @@ TEST_F(RecordVersions, TheFourthVersionOpensAndKeepsAll) {
   EXPECT_TRUE(books->front().at.wall_set);
 }
 
+TEST_F(RecordVersions, TheFifthVersionOpensAndKeepsAll) {
+  start_from("record-v5.db");
+  EXPECT_EQ(sqlite("pragma integrity_check").out, "ok\n");
+  const auto acts = record->grow_entries();
+  ASSERT_EQ(acts->size(), 13U);
+  EXPECT_EQ(std::get<CultureReceived>(acts->front().act).millilitres, 10.0);
+  EXPECT_EQ(acts->front().note, "a note");
+  EXPECT_EQ(acts->front().photo, "pins.jpg");
+  EXPECT_EQ(acts->front().at, WallTime(minutes(29'000'070)));
+  const auto& added = std::get<JarsAdded>((*acts)[2].act);
+  EXPECT_EQ(added.jars, (std::vector<std::string>{"J-1", "J-2"}));
+  EXPECT_EQ(added.dose_ml, 1.0);
+  EXPECT_EQ(std::get<TubSpawned>((*acts)[7].act).dry_kg, 1.75);
+  EXPECT_EQ(std::get<Picked>((*acts)[10].act).grams, 412.0);
+  EXPECT_EQ(sqlite("select mean from phase_kept_quantity").out, "91.5\n");
+  EXPECT_EQ(sqlite("select count(*) from alert_act").out, "0\n") << "all tables are there";
+  const auto profile =
+      ask<ProfileEdited>([&](auto done) { record->profile_of("B-01", std::move(done)); });
+  EXPECT_EQ(profile.profile_text, "profile: button\n");
+}
+
 TEST_F(RecordVersions, AMigrationThatFailsLeavesTheFileAsItWas) {
   record.reset();
   std::filesystem::remove(folder.path() / "record.db");
