@@ -49,7 +49,7 @@ std::optional<int> pushes(Effect effect, Quantity q) {
   ENSURE(false);
 }
 
-const char* advice(Effect effect) {
+const char* what_to_look_at(Effect effect) {
   switch (effect) {
     case Effect::humidify:
       return "Look at its water, its power and the lid.";
@@ -165,7 +165,7 @@ std::string TrialWatch::air_told() const {
     return fmt::format("{}{}.", fmt::join(ways, ", "), meanwhile);
   }
   if (!any_expected_read()) return "no sensor here measures what it does; look at it.";
-  return fmt::format("the air did NOT move. {}", advice(plan_.effect));
+  return fmt::format("the air did NOT move. {}", what_to_look_at(plan_.effect));
 }
 
 std::string TrialWatch::told() const {
