@@ -25,21 +25,46 @@ auto* in(Map& map, const std::string& id) {
   return it == map.end() ? nullptr : &it->second;
 }
 
+/// Out of fruiting for less is a slip, not the end of a flush.
+constexpr milliseconds kFlushApart = minutes(10);
+
+WallTime begun(const Flush& flush) {
+  const WallTime never = WallTime::max();
+  return std::min(flush.pins.value_or(never), flush.picks.empty() ? never : flush.picks.front().at);
+}
+
+/// The flush that a pin or a pick at that time belongs to: one that is not cleaned yet, and of the
+/// same stay in fruiting as its picks; else a new one, numbered by time.
 Flush& open_flush(Bed& bed, WallTime at) {
   const PhaseSpan* span = bed.phase_at(at);
-  const int counted = span ? span->flush : 0;
-  if (counted > 0) {
-    for (Flush& flush : bed.flushes) {
-      if (flush.number == counted) return flush;
+  const int stay = span ? span->flush : 0;
+  for (auto flush = bed.flushes.rbegin(); flush != bed.flushes.rend(); ++flush) {
+    // Pins may come in the rest before the stay that they are picked in.
+    const bool same =
+        flush->stay == stay || (flush->picks.empty() && flush->pins && flush->stay + 1 == stay);
+    const bool open = !flush->cleaned || (at <= *flush->cleaned && at >= begun(*flush));
+    if (same && open) return *flush;
+  }
+  const auto later = std::find_if(bed.flushes.begin(), bed.flushes.end(),
+                                  [at](const Flush& flush) { return begun(flush) > at; });
+  const auto fresh = bed.flushes.insert(later, Flush{});
+  fresh->stay = stay;
+  int number = 0;
+  for (Flush& flush : bed.flushes) flush.number = ++number;
+  return *fresh;
+}
+
+/// How many stays in fruiting have begun with this span.
+int stays_in_fruiting(const Bed& bed, const PhaseSpan& span) {
+  const PhaseSpan* before = bed.phases.empty() ? nullptr : &bed.phases.back();
+  const int so_far = before ? before->flush : 0;
+  if (!span.cropping || (before && before->cropping)) return so_far;
+  for (std::size_t i = bed.phases.size(); i-- > 1;) {
+    if (!bed.phases[i].cropping && bed.phases[i - 1].cropping) {
+      return span.from - bed.phases[i].from < kFlushApart ? so_far : so_far + 1;
     }
-    bed.flushes.push_back({counted, {}, 0.0, {}, {}});
-    return bed.flushes.back();
   }
-  if (bed.flushes.empty() || bed.flushes.back().cleaned) {
-    const int number = bed.flushes.empty() ? 1 : bed.flushes.back().number + 1;
-    bed.flushes.push_back({number, {}, 0.0, {}, {}});
-  }
-  return bed.flushes.back();
+  return so_far + 1;
 }
 
 void end_jar(Jar& jar, JarFate fate, WallTime at, const std::string& text) {
@@ -188,19 +213,22 @@ struct GrowTaking {
   }
   void operator()(const PinsSeen& a) const {
     Bed& pinned = bed(a.tub, a.batch);
-    // New pins after a pick, where no phase counts the flushes: the flush before is over.
-    const PhaseSpan* span = pinned.phase_at(at);
-    const bool counted = span && span->flush > 0;
-    if (!counted && !pinned.flushes.empty() && !pinned.flushes.back().picks.empty() &&
-        !pinned.flushes.back().cleaned) {
-      pinned.flushes.back().cleaned = at;
+    // New pins after a pick: the flush before is over.
+    for (Flush& flush : pinned.flushes) {
+      const bool picked = !flush.picks.empty() && flush.picks.back().at < at;
+      if (picked && !flush.cleaned) flush.cleaned = at;
     }
     Flush& flush = open_flush(pinned, at);
     if (!flush.pins) flush.pins = at;
     flush.pin_mm = std::max(flush.pin_mm, a.size_mm);
   }
   void operator()(const Picked& a) const {
-    open_flush(bed(a.tub, a.batch), at).picks.push_back({at, a.grams, a.count});
+    Bed& picked = bed(a.tub, a.batch);
+    Flush& flush = open_flush(picked, at);
+    if (const PhaseSpan* span = picked.phase_at(at); span && flush.picks.empty()) {
+      flush.stay = span->flush;
+    }
+    flush.picks.push_back({at, a.grams, a.count});
   }
   void operator()(const FlushCleaned& a) const { open_flush(bed(a.tub, a.batch), at).cleaned = at; }
   void operator()(const TubContaminated& a) const {
@@ -221,7 +249,9 @@ void GrowBook::take(GrowState& state, const Told& told) {
   Bed& bed = state.beds[{told.tub, told.batch}];
   bed.tub = told.tub;
   bed.batch = told.batch;
-  bed.phases.push_back(told.span);
+  PhaseSpan span = told.span;
+  if (span.flush == 0) span.flush = stays_in_fruiting(bed, span);
+  bed.phases.push_back(std::move(span));
 }
 
 std::size_t GrowBook::apply(GrowEntry entry) {

@@ -74,13 +74,14 @@ struct Flush {
   double pin_mm = 0.0;  ///< the largest then
   std::vector<Pick> picks;
   std::optional<WallTime> cleaned;
+  int stay = 0;  ///< which stay in fruiting its picks are of
   double grams() const;
 };
 struct PhaseSpan {
   std::string phase;
   WallTime from{};
   bool cropping = false;
-  int flush = 0;  ///< by the phase's own count; 0: it counts none
+  int flush = 0;  ///< stays in fruiting that have begun; 0: none yet, or to be counted
 };
 /// A batch in a tub.
 struct Bed {

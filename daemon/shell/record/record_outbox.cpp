@@ -19,10 +19,13 @@ std::int64_t boot_ns_of(const Stamp& at) { return at.boot.time_since_epoch().cou
 
 std::int64_t RecordFile::put(const Entry& entry, const AlertActed& a) {
   const auto id = spine(entry, "alert_act", placed_at(a.place), a.text);
-  const std::optional<std::int64_t> until = a.until ? std::optional(ms_of(*a.until)) : std::nullopt;
-  sql::Statement(db_, "insert into alert_act values(?,?,?,?,?,?)")
-      .bind(id, a.place, a.cause, name_of(a.verb), until, a.note)
-      .run();
+  sql::Statement s(db_, "insert into alert_act values(?,?,?,?,?,?)");
+  if (a.until) {
+    s.bind(id, a.place, a.cause, name_of(a.verb), ms_of(*a.until), a.note);
+  } else {
+    s.bind(id, a.place, a.cause, name_of(a.verb), nullptr, a.note);
+  }
+  s.run();
   return id;
 }
 

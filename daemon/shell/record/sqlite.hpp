@@ -5,6 +5,7 @@
 
 #include <sqlite3.h>
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <stdexcept>
@@ -84,12 +85,13 @@ class Statement {
   void put(int at, Blob value);
   void put(int at, const std::string& value) { put(at, std::string_view(value)); }
   void put(int at, const char* value) { put(at, std::string_view(value)); }
+  void put(int at, std::nullptr_t) { check(sqlite3_bind_null(statement_, at)); }
   template <class T>
   void put(int at, const std::optional<T>& value) {
     if (value) {
       put(at, *value);
     } else {
-      check(sqlite3_bind_null(statement_, at));
+      put(at, nullptr);
     }
   }
   void check(int code) const;

@@ -88,17 +88,31 @@ TEST_F(GrowBookTest, FlushesAreNumberedByCleaningOrByNewPins) {
   EXPECT_EQ(flushes[2].number, 3);
 }
 
-TEST_F(GrowBookTest, APhaseThatCountsFlushesSaysWhichOneAPickIsOf) {
+TEST_F(GrowBookTest, AnotherStayInFruitingIsAnotherFlush) {
   grower.fills_a_tub();
-  book.phase("tub-1", "B-07", {"fruiting", day_of("2026-04-20"), true, 1});
-  book.phase("tub-1", "B-07", {"fruiting", day_of("2026-05-01"), true, 2});
+  grower.enters("tub-1", "pinning", "2026-04-16");
+  grower.does("2026-04-18", PinsSeen{"tub-1", "B-07", 2.0});
+  grower.enters("tub-1", "fruiting", "2026-04-20");
+  grower.enters("tub-1", "rest", "2026-04-28");
+  grower.enters("tub-1", "fruiting", "2026-05-01");
   grower.does("2026-05-03", Picked{"tub-1", "B-07", 100.0, {}});
-  grower.does("2026-04-25", Picked{"tub-1", "B-07", 300.0, {}});
+  grower.does("2026-04-25", Picked{"tub-1", "B-07", 300.0, {}});  // entered late
   const auto& flushes = book.bed("tub-1", "B-07")->flushes;
   ASSERT_EQ(flushes.size(), 2u);
-  EXPECT_EQ(flushes[0].number, 2);
-  EXPECT_EQ(flushes[1].number, 1);
-  EXPECT_DOUBLE_EQ(flushes[1].grams(), 300.0);
+  EXPECT_EQ(flushes[0].number, 1);
+  EXPECT_DOUBLE_EQ(flushes[0].grams(), 300.0);
+  EXPECT_EQ(flushes[1].number, 2);
+  EXPECT_DOUBLE_EQ(flushes[1].grams(), 100.0);
+}
+
+TEST_F(GrowBookTest, ASlipOutOfFruitingEndsNoFlush) {
+  grower.fills_a_tub();
+  grower.enters("tub-1", "fruiting", "2026-04-20");
+  grower.does("2026-04-24", Picked{"tub-1", "B-07", 300.0, {}});
+  book.phase("tub-1", "B-07", {"empty", day_of("2026-04-24") + minutes(5), false, 0});
+  book.phase("tub-1", "B-07", {"fruiting", day_of("2026-04-24") + minutes(6), true, 0});
+  grower.does("2026-04-25", Picked{"tub-1", "B-07", 100.0, {}});
+  EXPECT_EQ(book.bed("tub-1", "B-07")->flushes.size(), 1u);
 }
 
 TEST_F(GrowBookTest, TheFutureAndUnknownThingsAreRefused) {

@@ -58,7 +58,7 @@ TEST_F(LineageTest, AJarIsTracedBothWays) {
               ElementsAre(HasSubstr("1 mL each of LC-2"), HasSubstr("20 % grown through"),
                           HasSubstr("white as snow"), HasSubstr("mixed into 5 kg")));
   EXPECT_THAT(lines("J-1", TraceSide::offspring),
-              ElementsAre("tub-1 enters colonization", "tub-1 enters fruiting",
+              ElementsAre("tub-1 enters colonization", "tub-1 enters fruiting, flush 1",
                           HasSubstr("300 g picked in tub-1")));
 }
 
@@ -76,7 +76,7 @@ TEST_F(LineageTest, ACultureTellsOfItsJarsOnlyHowTheyBeganAndEnded) {
       lines("LC-2", TraceSide::offspring),
       ElementsAre(HasSubstr("5 jars of rye"), HasSubstr("J-2 is contaminated: green"),
                   HasSubstr("white as snow"), HasSubstr("mixed into"), "tub-1 enters colonization",
-                  "tub-1 enters fruiting", HasSubstr("300 g")));
+                  "tub-1 enters fruiting, flush 1", HasSubstr("300 g")));
   EXPECT_THAT(lines("LC-3", TraceSide::offspring), ElementsAre(HasSubstr("4 jars of wheat")));
 }
 
