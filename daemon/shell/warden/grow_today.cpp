@@ -108,6 +108,31 @@ Json task_view(const Task& task) {
           {"command", task.command}};
 }
 
+/// What is off stays in sight until it is back.
+void add_off(const Warden::State& s, WallTime moment, TaskFacts& facts) {
+  for (const DeskAlert& a : s.alerts_off()) {
+    const std::string key = a.alert.key.place + "." + a.alert.key.cause;
+    Task task{TaskKind::off, {a.alert.key.place}, "", std::nullopt, false, "", ""};
+    task.text =
+        fmt::format("{} is off while it is mended{}", key, a.note.empty() ? "" : ": " + a.note);
+    task.command = "tubwarden alerts back " + key;
+    if (a.off_since) task.due = moment - duration_cast<milliseconds>(s.now() - *a.off_since);
+    facts.more.push_back(std::move(task));
+  }
+}
+
+/// The channels that a message of the rank `today` goes to at once.
+std::vector<std::string> told_of_today(const SiteSettings& site) {
+  std::vector<std::string> ids;
+  for (const ChannelPlan& channel : site.channels) {
+    const auto& ranks = channel.ranks;
+    const bool wants = std::find(ranks.begin(), ranks.end(), AlertRank::today) != ranks.end() ||
+                       (ranks.empty() && !channel.heartbeat);
+    if (wants && !channel.after_unseen) ids.push_back(channel.id);
+  }
+  return ids;
+}
+
 }  // namespace
 
 std::vector<Task> Warden::State::due_at(WallTime moment) const {
@@ -130,6 +155,7 @@ std::vector<Task> Warden::State::due_at(WallTime moment) const {
     if (air->chamber.tubs().empty()) continue;
     add_water(air->chamber.tubs().front().id, air->chamber.water(), facts);
   }
+  add_off(*this, moment, facts);
   for (const auto& [id, foreseen] : grow.foreseen) facts.jars[id] = foreseen.jar;
   facts.first_picks = grow.first_picks;
   return tasks(grow.book, facts);
@@ -197,8 +223,17 @@ void Warden::State::send_morning(WallTime moment, WallTime midnight) {
     notice.text += fmt::format("\nand {} more: tubwarden today", due.size() - kToldMax);
   }
   parts.log(notice.title);
-  parts.channels.deliver(notice);
-  append({entry("daemon", Act{kMorningTold, "", "", "", notice.title})});
+  ToldNow told;
+  told.entries.push_back(entry("daemon", Act{kMorningTold, "", "", "", notice.title}));
+  notice.to = told_of_today(*site);
+  for (const std::string& channel : notice.to) {
+    told.entries.push_back(entry(
+        "daemon",
+        NoticeWritten{notice.key, channel, std::string(name_of(notice.rank)),
+                      std::string(name_of(notice.state)), notice.title, notice.text, stamp()}));
+  }
+  if (!notice.to.empty() || site->channels.empty()) told.notices.push_back(std::move(notice));
+  hand_over(std::move(told));
 }
 
 }  // namespace tubwarden

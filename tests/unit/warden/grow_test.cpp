@@ -159,6 +159,33 @@ TEST_F(WardenGrow, AMorningTellsOnceWhatIsDue) {
   EXPECT_EQ(mornings()[0].rank, AlertRank::today);
 }
 
+TEST_F(WardenGrow, AMorningNamesWhatIsOffAndWaitsInTheOutbox) {
+  ChannelPlan phone{"phone", "webhook", "{}", {}};
+  ChannelPlan pulse{"pulse", "webhook", "{}", {}};
+  pulse.heartbeat = minutes(5);
+  ChannelPlan second{"second", "webhook", "{}", {}};
+  second.after_unseen = minutes(20);
+  Loaded loaded = Rig::loaded("colonization");
+  loaded.site->channels = {phone, pulse, second};
+  r.adopt(std::move(loaded));
+  ASSERT_FALSE(
+      r.ask("alert_off", {{"key", "tub-1.output_mister"}, {"note", "at the bench"}})->error);
+  r.pass(hours(24));
+  ASSERT_THAT(mornings(), SizeIs(1));
+  EXPECT_THAT(mornings()[0].text,
+              HasSubstr("tub-1.output_mister is off while it is mended: at the bench"));
+  EXPECT_EQ(mornings()[0].to, std::vector<std::string>{"phone"});
+  int kept = 0;
+  for (const NoticeWritten& written : r.record.all<NoticeWritten>()) {
+    kept += written.key == mornings()[0].key && written.channel == "phone";
+  }
+  EXPECT_EQ(kept, 1) << "a crash before it is delivered loses nothing";
+  const Json today = r.ask("today", Json::object())->json;
+  ASSERT_EQ(today["tasks"].size(), 1u);
+  EXPECT_EQ(today["tasks"][0]["what"], "off");
+  EXPECT_EQ(today["tasks"][0]["command"], "tubwarden alerts back tub-1.output_mister");
+}
+
 TEST_F(WardenGrow, AMorningWithoutTasksTellsNothing) {
   r.pass(hours(24));
   EXPECT_THAT(mornings(), SizeIs(0));

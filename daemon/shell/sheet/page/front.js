@@ -188,7 +188,8 @@ export class Front {
     let rows;
     try {
       const today = await this.parts.get("today");
-      rows = today.tasks ?? [];
+      // What is off has a place of its own on this page.
+      rows = (today.tasks ?? []).filter((row) => row.what !== "off");
     } catch {
       return; // a daemon that cannot say what is due says nothing of it here
     }
