@@ -70,6 +70,7 @@ void copy_demo(const parts::TempFolder& folder, std::uint16_t port) {
       }
     };
     fill("@PORT@", std::to_string(port));
+    fill("@SHEET@", std::to_string(parts::free_port()));
     fill("@HERE@", folder.path().string());
     folder.write(std::string("config/") + file, text);
   }

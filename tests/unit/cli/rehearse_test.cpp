@@ -41,6 +41,8 @@ void copy_demo(const std::filesystem::path& to) {
     std::string text = parts::read_file(from / file);
     for (std::size_t at; (at = text.find("@PORT@")) != std::string::npos;)
       text.replace(at, 6, "1883");
+    for (std::size_t at; (at = text.find("@SHEET@")) != std::string::npos;)
+      text.replace(at, 7, "8437");
     for (std::size_t at; (at = text.find("@HERE@")) != std::string::npos;)
       text.replace(at, 6, "/srv/demo");
     std::ofstream(to / file) << text;
