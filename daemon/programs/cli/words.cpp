@@ -133,9 +133,7 @@ void Parser::add_acts() {
   CLI::App* to = add(app, "phase", "Says which phase a tub is in.",
                      "tubwarden phase tub-1 casing --note \"spawn is through, 14 days\"");
   to->add_option("TUB", tub, "the tub's name")->required();
-  to->add_option("PHASE", phase,
-                 "a phase of its profile, `next` for the one its plan names, or empty")
-      ->required();
+  to->add_option("PHASE", phase, "a phase of its profile; next: by its plan; or empty")->required();
   to->add_option("--note", note, "words for the record")->type_name("TEXT");
   to->callback([this] {
     command.wanted =

@@ -11,13 +11,13 @@
 namespace tubwarden::cli {
 namespace {
 
-constexpr const char* kKeyHelp = "its number in the list, its name, or a part only one has";
+constexpr const char* kKeyHelp = "its number, its name, or a part only one has";
 
 }  // namespace
 
 void AlertWords::add_alerts(CLI::App& to) {
   CLI::App* alerts =
-      add_(to, "alerts", "What is wrong; seen, quiet for a while, off while you fix it.",
+      add_(to, "alerts", "What is wrong; seen, quiet, off while you fix it.",
            "tubwarden alerts\n  tubwarden alerts seen 3\n  tubwarden alerts quiet 3 2h\n"
            "  tubwarden alerts off 3 --note \"the mister is at the bench\"");
   alerts->callback([this, alerts] {
@@ -36,8 +36,7 @@ void AlertWords::add_alerts(CLI::App& to) {
 void AlertWords::add_verbs(CLI::App& alerts) {
   CLI::App* seen = add_(alerts, "seen", "You have seen it: it is not told again.",
                         "tubwarden alerts seen 3\n  tubwarden alerts seen all");
-  seen->add_option("KEY", key_,
-                   std::string(kKeyHelp) + "; or all; may be left out for the only one");
+  seen->add_option("KEY", key_, "number or name, or all; without it: the only one");
   seen->callback([this] {
     command_.wanted = Ask{"alert_seen", dumped({{"key", key_}}), show_done};
   });

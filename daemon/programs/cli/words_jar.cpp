@@ -10,7 +10,7 @@
 namespace tubwarden::cli {
 
 void GrowWords::add_jar(CLI::App& to) {
-  CLI::App* jar = add_(to, "jar", "Grain jars: filled, inoculated, looked at, shaken, ended.",
+  CLI::App* jar = add_(to, "jar", "Grain jars: filled, looked at, shaken, ended.",
                        "tubwarden jar add --batch B-07 --count 5 --culture LC-2 --dose 1mL");
   jar->require_subcommand(1);
   add_jar_add(*jar);

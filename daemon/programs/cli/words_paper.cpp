@@ -26,7 +26,7 @@ void PaperWords::add_copies() {
   backup->callback([this] { take_copy(RecordCopy::What::backup); });
 
   CLI::App* restore =
-      add_("restore", "Puts a backup in the record's place; the daemon is stopped.",
+      add_("restore", "Puts a backup in the place of the record.",
            "sudo systemctl stop tubwarden\n  sudo tubwarden restore "
            "/media/stick/cellar-2026-11-26T03-15-00Z.tar\n  sudo systemctl start tubwarden\n\n"
            "What was there is kept beside it, in before-restore-TIME.");

@@ -121,7 +121,7 @@ TEST(Words, WrongOnesAreOneSentenceWithTheNearestKnown) {
   EXPECT_THAT(wrong({"--sokcet", "/s", "alerts"}), HasSubstr("the nearest is '--socket'"));
   EXPECT_THAT(wrong({}), HasSubstr("needs a command"));
   EXPECT_THAT(wrong({"batch"}),
-              HasSubstr("tubwarden batch needs a command; there are: show, list"));
+              HasSubstr("tubwarden batch needs a command; there are: show, climate, list"));
   EXPECT_THAT(wrong({"why"}), HasSubstr("TUB is required; see: tubwarden why --help"));
   EXPECT_THAT(wrong({"why", "a", "b", "c"}), HasSubstr("has no use for 'c'"));
   EXPECT_THAT(wrong({"phase", "tub-1"}), HasSubstr("PHASE is required"));
