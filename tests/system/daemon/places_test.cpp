@@ -98,7 +98,7 @@ TEST_F(TwoTubs, OneMovesInAndOutAgainAndTheRecordSaysSo) {
   EXPECT_EQ(tub("tub-1")["note"], "");
   EXPECT_THAT(texts("B-01"),
               ElementsAre("batch B-01 opened with profile button", "tub-1 stands in its own air",
-                          "phase fruiting begins", "tub-1 leaves its own air",
+                          "phase fruiting begins, flush 1", "tub-1 leaves its own air",
                           "tub-1 stands in chamber closet", "tub-1 leaves chamber closet",
                           "tub-1 stands in its own air"));
 }
