@@ -52,7 +52,8 @@ void do_phase(Asked& asked) {
   Warden::State& s = asked.s;
   const std::string id = tub->plan.id;
   std::string to = asked.args.text("phase");
-  if (to == "next") {
+  const bool onwards = to == "next";
+  if (onwards) {
     const PhasePlan* plan = tub->known ? tub->plan.profile->find(tub->known->phase) : nullptr;
     if (plan == nullptr || plan->next.empty()) {
       return asked.reply(
@@ -77,9 +78,10 @@ void do_phase(Asked& asked) {
     s.announce(*tub);
   } else {
     const auto known = s.known(*tub);
-    const PhaseCause cause = !known                   ? PhaseCause::opened
-                             : takes_back(*known, to) ? PhaseCause::correction
-                                                      : PhaseCause::command;
+    // Who says `next` goes on, also round a loop within the time of a slip.
+    const PhaseCause cause = !known                               ? PhaseCause::opened
+                             : !onwards && takes_back(*known, to) ? PhaseCause::correction
+                                                                  : PhaseCause::command;
     entries = s.transition(*tub, to, cause, asked.who, asked.args.text("note"), tub->plan.phase);
     s.announce(*tub);
     s.publish_phase(*tub, asked.who);

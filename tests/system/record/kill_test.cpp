@@ -58,7 +58,7 @@ TEST(RecordKilled, NothingAnsweredIsLostAndNoHalfTransactionStays) {
 
 TEST(RecordOnAFullDisk, TheErrorIsSaidAndWhatWasAnsweredStays) {
   const parts::TempFolder folder;
-  if (::mount("tubwarden-test", folder.path().c_str(), "tmpfs", 0, "size=400k") != 0) {
+  if (::mount("tubwarden-test", folder.path().c_str(), "tmpfs", 0, "size=1m") != 0) {
     GTEST_SKIP() << "a small disk cannot be mounted here: " << std::strerror(errno);
   }
   {
