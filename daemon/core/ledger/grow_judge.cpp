@@ -19,6 +19,8 @@ constexpr double kSurfaceM2[] = {0.005, 50.0};
 constexpr double kCasingMm[] = {1.0, 200.0};
 constexpr double kPinMm[] = {0.1, 80.0};
 constexpr double kPickedG[] = {0.1, 500'000.0};
+/// Of the wet substrate, at one pick: a good bed gives a third in all its flushes.
+constexpr double kPickedShare = 0.5;
 constexpr double kGaugeKpa[] = {10.0, 400.0};
 constexpr double kF0Minutes[] = {0.0, 1000.0};
 /// Clocks of a phone and a board differ by as much.
@@ -211,9 +213,11 @@ struct GrowJudge : judging::GrowRules {
     if (!bed.ok()) return bed.error();
     TRY(cropping(**bed));
     TRY(in_range(a.grams, kPickedG, "a harvest", "g"));
-    if ((*bed)->substrate_kg > 0.0 && a.grams > 1000.0 * (*bed)->substrate_kg) {
-      return wrong(fmt::format("{} g at once is more than the {} kg of substrate in {}; is it g?",
-                               trimmed(a.grams, 0), trimmed((*bed)->substrate_kg), a.tub));
+    if ((*bed)->substrate_kg > 0.0 && a.grams > kPickedShare * 1000.0 * (*bed)->substrate_kg) {
+      return wrong(
+          fmt::format("{} g at once is more than half of the {} kg of substrate in {}; is "
+                      "it g?",
+                      trimmed(a.grams, 0), trimmed((*bed)->substrate_kg), a.tub));
     }
     if (a.count && !(*a.count >= 1.0 && *a.count <= 100'000.0)) {
       return wrong(fmt::format("{} mushrooms: allowed are 1 to 100000", trimmed(*a.count)));

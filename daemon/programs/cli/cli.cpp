@@ -275,6 +275,8 @@ int perform(const Command& command, const KitchenSalts& wanted) {
   const auto kept =
       ask_daemon(command.socket, "note", salt_note_args(*found, wanted), kAnswerWithin);
   if (!kept.ok()) return failed(kept.error());
+  const auto upkeep = ask_daemon(command.socket, "done", salt_done_args(wanted), kAnswerWithin);
+  if (!upkeep.ok()) return failed(upkeep.error());
   const Shown done = command.json ? Shown(std::string()) : show_done(*kept, look);
   return done.ok() ? print(*done) : failed(done.error());
 }

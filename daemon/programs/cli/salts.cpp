@@ -152,6 +152,10 @@ std::string salt_note_args(const SaltLine& found, const KitchenSalts& wanted) {
   return dumped({{"tub", wanted.tub}, {"text", text}});
 }
 
+std::string salt_done_args(const KitchenSalts& wanted) {
+  return dumped({{"what", "recalibrated"}, {"tub", wanted.tub}, {"sensor", wanted.sensor}});
+}
+
 std::string salts_page(const KitchenSalts& wanted, const std::optional<SaltLine>& found,
                        const Look& look) {
   const std::string at = trimmed(wanted.at_c, 1);

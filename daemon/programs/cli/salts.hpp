@@ -33,6 +33,8 @@ Result<SaltLine> salt_line(const std::vector<std::string>& points, Celsius at);
 std::string calibrate_key(const SaltLine& found);
 /// What the daemon's `note` is asked with: one sentence for the record, as JSON text.
 std::string salt_note_args(const SaltLine& found, const KitchenSalts& wanted);
+/// That the sensor has been checked, for what is due again some day.
+std::string salt_done_args(const KitchenSalts& wanted);
 
 /// Without points: what each salt settles at, and the method. With two: the line they make.
 std::string salts_page(const KitchenSalts& wanted, const std::optional<SaltLine>& found,

@@ -124,7 +124,13 @@ void do_done(Asked& asked) {
   if (std::find(kKinds.begin(), kKinds.end(), what) == kKinds.end()) {
     return asked.reply(unknown("upkeep", what, {kKinds.begin(), kKinds.end()}));
   }
-  keep_acts(asked, {UpkeepDone{what, asked.args.text("of")}});
+  std::string of = asked.args.text("of");
+  if (of.empty()) {  // a sensor by its tub
+    const Tub* tub = tub_named(asked);
+    if (!tub) return;
+    of = tub->plan.chamber + "/" + asked.args.text("sensor");
+  }
+  keep_acts(asked, {UpkeepDone{what, of}});
 }
 
 void do_undo(Asked& asked) {

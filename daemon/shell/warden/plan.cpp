@@ -23,6 +23,12 @@ int Warden::State::flush_of(const Tub& tub) const {
   return flush_in(*tub.plan.profile, tub.known->phase, tub.known->entered);
 }
 
+int Warden::State::flush_shown(const Tub& tub) const {
+  const int flush = flush_of(tub);
+  const Bed* bed = flush > 0 ? grow.book.bed(tub.plan.id, tub.known->batch) : nullptr;
+  return bed && !bed->flushes.empty() ? std::max(flush, bed->flushes.back().number) : flush;
+}
+
 /// What the air has summed up since it was last asked joins what is known of the phase.
 void Warden::State::take_kept(Tub& tub) {
   const auto air = airs.find(tub.plan.chamber);

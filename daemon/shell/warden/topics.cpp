@@ -62,7 +62,7 @@ void Warden::State::publish_phase(const Tub& tub, const std::string& by) {
                      {"batch", tub.known->batch},
                      {"since", time_or_null(tub.known->since)},
                      {"elapsed_s", duration_cast<seconds>(elapsed(tub)).count()},
-                     {"flush", flush_of(tub) > 0 ? Json(flush_of(tub)) : Json(nullptr)},
+                     {"flush", flush_shown(tub) > 0 ? Json(flush_shown(tub)) : Json(nullptr)},
                      {"by", by},
                      {"at", time_or_null(stamp())}};
   parts.broker.publish(base() + "tub/" + tub.plan.id + "/phase", body.dump(), true);

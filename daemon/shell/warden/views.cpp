@@ -138,7 +138,7 @@ Json tub_view(const Warden::State& s, const Tub& tub) {
   j["phase"] = tub.known ? tub.known->phase : "";
   const auto lasted = duration_cast<seconds>(s.elapsed(tub)).count();
   j["day"] = tub.known ? Json(lasted / 86400 + 1) : Json(nullptr);
-  const int flush = s.flush_of(tub);
+  const int flush = s.flush_shown(tub);
   j["flush"] = flush > 0 ? Json(flush) : Json(nullptr);
   j["loop"] = flush > 0 ? Json(loop_of(*tub.plan.profile, tub.known->phase)) : Json(nullptr);
   const PhasePlan* plan = tub.known && tub.plan.profile && tub.known->batch == tub.plan.batch

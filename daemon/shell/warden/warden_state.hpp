@@ -223,6 +223,8 @@ struct Warden::State {
 
   // plan.cpp: the plan that goes on by itself, flushes, and the climate each phase kept.
   int flush_of(const Tub& tub) const;
+  /// As it is shown: a grower who cleans and picks on without another phase is further.
+  int flush_shown(const Tub& tub) const;
   void take_kept(Tub& tub);
   PhaseKept kept_so_far(Tub& tub);
   void end_kept(Tub& tub, bool taken_back, const std::string& who, std::vector<Entry>& entries);

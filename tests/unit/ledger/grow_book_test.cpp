@@ -64,6 +64,8 @@ TEST_F(GrowBookTest, NothingIsPickedBeforeFruiting) {
   grower.enters("tub-1", "fruiting", "2026-04-20");
   EXPECT_THAT(grower.refused("2026-04-19", Picked{"tub-1", "B-07", 300.0, {}}),
               HasSubstr("was in casing then"));
+  EXPECT_THAT(grower.refused("2026-04-25", Picked{"tub-1", "B-07", 5000.0, {}}),
+              HasSubstr("more than half of the 5 kg of substrate in tub-1; is it g?"));
   grower.does("2026-04-25", Picked{"tub-1", "B-07", 300.0, 12.0});
   EXPECT_DOUBLE_EQ(book.bed("tub-1", "B-07")->grams(), 300.0);
 }
