@@ -31,7 +31,9 @@ function untils() {
 
 /** What it means, what to do, how long one has, and what is told with it. */
 function moreOf(alert, covered) {
-  const parts = [alert.means, alert.do, alert.have].filter(Boolean);
+  const parts = [alert.means, alert.do, alert.have]
+    .filter(Boolean)
+    .map((part) => (/[.!?]$/.test(part) ? part : `${part}.`));
   if (covered.length) parts.push(`With it: ${covered.map((one) => one.text).join(" ")}`);
   return parts.join(" ");
 }

@@ -176,14 +176,15 @@ function figures(svg, y, lane) {
   const [bottom, top] = y.range();
   const taken = [];
   const put = (value, kind) => {
-    const at = y(value);
-    if (at < top || at > bottom || taken.some((other) => Math.abs(other - at) < 11)) return;
+    if (y(value) < top || y(value) > bottom) return;
+    const at = Math.max(top + 8, Math.min(bottom, y(value) + 4)); // where it is written
+    if (taken.some((other) => Math.abs(other - at) < 12)) return;
     taken.push(at);
     svg
       .append("text")
       .attr("class", kind)
       .attr("x", GUTTER - 6)
-      .attr("y", Math.max(top + 8, Math.min(bottom, at + 4)))
+      .attr("y", at)
       .attr("text-anchor", "end")
       .text(words.limit(value, lane.unit));
   };
