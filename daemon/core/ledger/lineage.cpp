@@ -196,8 +196,11 @@ namespace {
 
 WallTime born(const Jar& jar) { return jar.inoculated.value_or(jar.added); }
 
-std::string day_in_place(WallTime at, Duration east) {
-  return rfc3339(at + duration_cast<milliseconds>(east)).substr(0, 10);
+/// Days since 1970 by the clock of a place.
+std::int64_t day_in_place(WallTime at, Duration east) {
+  return std::chrono::floor<days>(at + duration_cast<milliseconds>(east))
+      .time_since_epoch()
+      .count();
 }
 
 std::string shared_name(const Jar& jar, SharedBy by, Duration east) {
@@ -209,9 +212,23 @@ std::string shared_name(const Jar& jar, SharedBy by, Duration east) {
     case SharedBy::grain:
       return jar.grain;
     case SharedBy::day:
-      return day_in_place(born(jar), east);
+      return rfc3339(born(jar) + duration_cast<milliseconds>(east)).substr(0, 10);
   }
   return "";
+}
+
+bool share(const Jar& one, const Jar& other, SharedBy by, Duration east) {
+  switch (by) {
+    case SharedBy::culture:
+      return one.culture == other.culture;
+    case SharedBy::run:
+      return one.run == other.run;
+    case SharedBy::grain:
+      return one.grain == other.grain;
+    case SharedBy::day:
+      return day_in_place(born(one), east) == day_in_place(born(other), east);
+  }
+  return false;
 }
 
 }  // namespace
@@ -230,7 +247,7 @@ std::vector<SiblingGroup> siblings(const GrowBook& book, const Jar& jar, Duratio
     const bool bad = other.contaminated.has_value();
     for (std::size_t i = 0; i < groups.size(); ++i) {
       SiblingGroup& group = groups[i];
-      if (shared_name(other, group.by, east_of_utc) != group.name) {
+      if (!share(jar, other, group.by, east_of_utc)) {
         ++group.others;
         group.others_affected += bad;
         continue;
