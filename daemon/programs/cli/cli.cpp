@@ -1,5 +1,6 @@
 #include "programs/cli/cli.hpp"
 
+#include <fmt/format.h>
 #include <langinfo.h>
 #include <unistd.h>
 
@@ -84,6 +85,24 @@ int print(const std::string& text) {
                  std::string("the answer could not be written: ") + std::strerror(errno)});
 }
 
+/// One line on a terminal's standard error that stands while something goes on, and is wiped.
+class StandingLine {
+ public:
+  explicit StandingLine(bool wanted = true) : on_(wanted && ::isatty(STDERR_FILENO) == 1) {}
+  void show(const std::string& line) const {
+    if (!on_) return;
+    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
+    std::fprintf(stderr, "\r\x1b[K%s", cut(line, room).c_str());
+    std::fflush(stderr);
+  }
+  void wipe() const {
+    if (on_) std::fputs("\r\x1b[K", stderr);
+  }
+
+ private:
+  bool on_;
+};
+
 Shown answered(const Command& command, const Ask& ask, Duration within, int width) {
   const auto answer = ask_daemon(command.socket, ask.what, ask.args_json, within);
   if (!answer.ok()) return answer.error();
@@ -101,15 +120,10 @@ int perform(const Command& command, const Ask& ask) {
 }
 
 int perform(const Command& command, const TryOutput& wanted) {
-  const bool live = ::isatty(STDERR_FILENO) == 1 && !command.json;
-  const auto told = [&](const std::string& line) {
-    if (!live) return;
-    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
-    std::fprintf(stderr, "\r\x1b[K%s", cut(line, room).c_str());
-    std::fflush(stderr);
-  };
+  const StandingLine standing(!command.json);
+  const auto told = [&](const std::string& line) { standing.show(line); };
   const auto verdict = try_output(wanted, command.socket, told);
-  if (live) std::fputs("\r\x1b[K", stderr);
+  standing.wipe();
   if (!verdict.ok()) return failed(verdict.error());
   const int printed = print(command.json ? verdict->json + "\n"
                                          : try_page(*verdict, look_now(terminal_now().width)));
@@ -189,15 +203,12 @@ int perform(const Command& command, const InitFolder& wanted) {
 }
 
 int perform(const Command& command, const Listen& wanted) {
-  const bool shown = ::isatty(STDERR_FILENO) == 1 && !command.json;
+  const StandingLine standing(!command.json);
   const auto tick = [&](const ListenBook& book, Duration left) {
-    if (!shown) return;
-    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
-    std::fprintf(stderr, "\r\x1b[K%s", cut(still_listening(book, left), room).c_str());
-    std::fflush(stderr);
+    standing.show(still_listening(book, left));
   };
   const auto heard = overhear(wanted, tick);
-  if (shown) std::fputs("\r\x1b[K", stderr);
+  standing.wipe();
   if (!heard.ok()) return failed(heard.error());
   return print(command.json ? overheard_json(*heard, wanted)
                             : show_overheard(*heard, wanted, look_now(terminal_now().width)));
@@ -212,16 +223,14 @@ int perform(const Command& command, const HistoryWish& wanted) {
 }
 
 int fit(const Command& command, const Rehearse& wanted) {
-  const bool shown = ::isatty(STDERR_FILENO) == 1;
-  const auto told = [&](const std::string& air) {
-    if (shown) std::fprintf(stderr, "\r\x1b[Kfitting %s ...", air.c_str());
-  };
+  const StandingLine standing;
+  const auto told = [&](const std::string& air) { standing.show("fitting " + air + " ..."); };
   const AskDaemon ask = [&](const std::string& what, const std::string& args) {
     return ask_daemon(command.socket, what, args, kAnswerWithin);
   };
   std::vector<std::string> problems;
   const auto fitted = fit_folder(wanted, ask, east_of_utc, told, problems);
-  if (shown) std::fputs("\r\x1b[K", stderr);
+  standing.wipe();
   for (const std::string& problem : problems) note(problem);
   if (!fitted.ok()) return failed(fitted.error());
   for (const std::string& why : fitted->not_fitted) note("not fitted: " + why);
@@ -231,12 +240,9 @@ int fit(const Command& command, const Rehearse& wanted) {
 
 int perform(const Command& command, const Rehearse& wanted) {
   if (wanted.fit) return fit(command, wanted);
-  const bool shown = ::isatty(STDERR_FILENO) == 1;
+  const StandingLine standing;
   const auto told = [&](const std::string& air, double done) {
-    if (!shown) return;
-    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
-    std::fprintf(stderr, "\r\x1b[K%s", cut(rehearsing(air, done), room).c_str());
-    std::fflush(stderr);
+    standing.show(rehearsing(air, done));
   };
   // Before the play: nobody waits for a page that cannot be made.
   const auto library =
@@ -244,7 +250,7 @@ int perform(const Command& command, const Rehearse& wanted) {
   if (!library.ok()) return failed(library.error());
   std::vector<std::string> problems;
   const auto rehearsed = rehearse(wanted, told, problems);
-  if (shown) std::fputs("\r\x1b[K", stderr);
+  standing.wipe();
   for (const std::string& problem : problems) note(problem);
   if (!rehearsed.ok()) return failed(rehearsed.error());
   for (const std::string& text : rehearsed->broken) note("a rule was broken: " + text);
@@ -292,28 +298,23 @@ int perform(const Command& command, const KitchenLog& wanted) {
 }
 
 int perform(const Command& command, const KitchenProbe& wanted) {
-  const bool live = ::isatty(STDERR_FILENO) == 1 && !command.json;
-  const auto told = [&](const std::string& line) {
-    if (!live) return;
-    const auto room = static_cast<std::size_t>(terminal_now().width - 1);
-    std::fprintf(stderr, "\r\x1b[K%s", cut(line, room).c_str());
-    std::fflush(stderr);
-  };
+  const StandingLine standing(!command.json);
+  const auto told = [&](const std::string& line) { standing.show(line); };
   const auto sum = watch_probe(wanted, told);
-  if (live) std::fputs("\r\x1b[K", stderr);
+  standing.wipe();
   return sum.ok() ? perform(command, KitchenSum{*sum}) : failed(sum.error());
 }
 
 int perform(const Command& command, const RecordCopy& wanted) {
-  const bool shown = ::isatty(STDERR_FILENO) == 1;
+  const StandingLine standing;
   const auto told = [&](double done) {
-    if (shown) std::fprintf(stderr, "\r\x1b[K%3.0f %% copied", done * 100.0);
+    standing.show(fmt::format("{:3.0f} % copied", done * 100.0));
   };
   const AskDaemon ask = [&](const std::string& what, const std::string& args) {
     return ask_daemon(command.socket, what, args, kAnswerWithin);
   };
   const auto copied = copy_record(wanted, ask, told, look_now(terminal_now().width));
-  if (shown) std::fputs("\r\x1b[K", stderr);
+  standing.wipe();
   if (!copied.ok()) return failed(copied.error());
   for (const std::string& text : copied->notes) note(text);
   return print(command.json ? copied->json : copied->page);

@@ -4,18 +4,10 @@
 
 #include "base/ensure.hpp"
 #include "core/grow/phase_truth.hpp"
+#include "shell/record/row_stamp.hpp"
 #include "shell/record/schema.hpp"
 
 namespace tubwarden {
-namespace {
-
-Stamp stamp_at(const sql::Statement& s, int column) {
-  return {WallTime(milliseconds(s.integer(column))), s.integer(column + 1) != 0, s.text(column + 2),
-          Instant(Duration(s.integer(column + 3)))};
-}
-
-}  // namespace
-
 std::optional<Quantity> quantity_named(std::string_view name) {
   for (Quantity q : kAllQuantities) {
     if (name_of(q) == name) return q;

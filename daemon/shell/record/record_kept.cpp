@@ -7,6 +7,7 @@
 
 #include "base/text.hpp"
 #include "shell/record/record_file.hpp"
+#include "shell/record/row_stamp.hpp"
 
 namespace tubwarden {
 namespace {
@@ -53,11 +54,6 @@ PhaseKept read_phase(const sql::Statement& s, const std::string& batch, int colu
           static_cast<int>(s.integer(column + 2)),
           Duration(s.integer(column + 3)),
           std::move(sums)};
-}
-
-Stamp stamp_in(const sql::Statement& s, int column) {
-  return {WallTime(milliseconds(s.integer(column))), s.integer(column + 1) != 0, s.text(column + 2),
-          Instant(Duration(s.integer(column + 3)))};
 }
 
 std::string kept_text(const PhaseKept& k) {
@@ -159,7 +155,7 @@ std::map<std::string, std::vector<RecordFile::Stay>> RecordFile::stays_of(
   s.bind(batch);
   while (s.step()) {
     auto& of_tub = stays[s.text(0)];
-    Stay stay{s.integer(1), s.integer(1), false, stamp_in(s, 3)};
+    Stay stay{s.integer(1), s.integer(1), false, stamp_at(s, 3)};
     if (!s.is_null(2)) {
       for (Stay& known : of_tub) known.taken_back |= known.change == s.integer(2);
       if (of_tub.size() >= 2) {
@@ -191,7 +187,7 @@ std::vector<KeptRow> RecordFile::climate_kept(const std::string& batch) {
     if (next != of_tub->second.end() && next->taken_back) continue;  // a slip: it went on
     const Stay& stay = *std::prev(next);
     KeptRow row{
-        read_phase(ended, batch, 1, sums_of_entry(entry)), stay.since, stamp_in(ended, 5), {}, 0.0};
+        read_phase(ended, batch, 1, sums_of_entry(entry)), stay.since, stamp_at(ended, 5), {}, 0.0};
     add_events(row, stay.begun_by, entry);
     rows.push_back(std::move(row));
   }

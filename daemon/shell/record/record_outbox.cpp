@@ -1,17 +1,13 @@
 // Alerts on the desk, acts upon them, and the messages that are to be delivered.
 #include "shell/record/clock_offset.hpp"
 #include "shell/record/record_file.hpp"
+#include "shell/record/row_stamp.hpp"
 
 namespace tubwarden {
 namespace {
 
 /// What was delivered or given up is kept for a look back, so many rows of it.
 constexpr std::int64_t kOutboxDoneMax = 2000;
-
-Stamp stamp_of_row(const sql::Statement& s, int column) {
-  return {WallTime(milliseconds(s.integer(column))), s.integer(column + 1) != 0, s.text(column + 2),
-          Instant(Duration(s.integer(column + 3)))};
-}
 
 std::int64_t boot_ns_of(const Stamp& at) { return at.boot.time_since_epoch().count(); }
 
@@ -68,7 +64,7 @@ std::vector<AlertKept> RecordFile::desk() {
                    "select place, cause, words, wall_ms, wall_set, boot_id, boot_ns from "
                    "alert_desk order by place, cause");
   std::vector<AlertKept> rows;
-  while (s.step()) rows.push_back({s.text(0), s.text(1), s.text(2), stamp_of_row(s, 3)});
+  while (s.step()) rows.push_back({s.text(0), s.text(1), s.text(2), stamp_at(s, 3)});
   return rows;
 }
 
@@ -79,7 +75,7 @@ std::vector<NoticeWritten> RecordFile::outbox() {
   std::vector<NoticeWritten> rows;
   while (s.step()) {
     rows.push_back(
-        {s.text(0), s.text(1), s.text(2), s.text(3), s.text(4), s.text(5), stamp_of_row(s, 6)});
+        {s.text(0), s.text(1), s.text(2), s.text(3), s.text(4), s.text(5), stamp_at(s, 6)});
   }
   return rows;
 }
@@ -94,7 +90,7 @@ std::vector<AlertRow> RecordFile::alert_rows(WallTime from, std::size_t limit) {
   s.bind(ms_of(from), static_cast<std::int64_t>(limit));
   std::vector<AlertRow> rows;
   while (s.step()) {
-    rows.push_back({stamp_of_row(s, 0), s.text(4), s.text(5), s.text(6), s.text(7), s.text(8)});
+    rows.push_back({stamp_at(s, 0), s.text(4), s.text(5), s.text(6), s.text(7), s.text(8)});
   }
   return rows;
 }
@@ -110,7 +106,7 @@ std::vector<AlertCount> RecordFile::alert_counts(WallTime from, std::size_t limi
   std::vector<AlertCount> rows;
   while (s.step()) {
     rows.push_back(
-        {s.text(4), s.text(5), static_cast<std::uint64_t>(s.integer(6)), stamp_of_row(s, 0)});
+        {s.text(4), s.text(5), static_cast<std::uint64_t>(s.integer(6)), stamp_at(s, 0)});
   }
   return rows;
 }

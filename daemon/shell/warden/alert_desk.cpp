@@ -130,6 +130,19 @@ void Warden::State::set_desk_rules() {
   use_desk(desk::Time{});
 }
 
+/// Into the outbox, a row a channel, and out. Without any channel the port still sees what would be
+/// told.
+void Warden::State::to_channels(Notice notice, ToldNow& told) {
+  for (const std::string& channel : notice.to) {
+    told.entries.push_back(entry(
+        "daemon",
+        NoticeWritten{notice.key, channel, std::string(name_of(notice.rank)),
+                      std::string(name_of(notice.state)), notice.title, notice.text, stamp()}));
+  }
+  const bool nobody = notice.to.empty() && site && !site->channels.empty();
+  if (!nobody) told.notices.push_back(std::move(notice));
+}
+
 ToldNow Warden::State::turn_desk(const DeskEvent& event, const std::string& who) {
   ToldNow told;
   const DeskEffects effects = desk.step(event, desk_moment());
@@ -137,17 +150,9 @@ ToldNow Warden::State::turn_desk(const DeskEvent& event, const std::string& who)
   for (const AlertKey& key : effects.changed) told.entries.push_back(entry("daemon", kept(key)));
   for (const Telling& telling : effects.tellings) {
     Notice notice = words_of(telling, who);
-    notice.to = telling.channels;
-    for (const std::string& channel : telling.channels) {
-      told.entries.push_back(entry(
-          "daemon",
-          NoticeWritten{notice.key, channel, std::string(name_of(notice.rank)),
-                        std::string(name_of(notice.state)), notice.title, notice.text, stamp()}));
-    }
     if (telling.channels.empty()) parts.log("no channel is told: " + notice.title);
-    // Without any channel the port still sees what would be told.
-    const bool nobody = telling.channels.empty() && site && !site->channels.empty();
-    if (!nobody) told.notices.push_back(std::move(notice));
+    notice.to = telling.channels;
+    to_channels(std::move(notice), told);
   }
   for (const AlertKey& key : effects.taken_back) {
     const DeskAlert* a = desk.find(key);

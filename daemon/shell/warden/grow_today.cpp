@@ -226,13 +226,7 @@ void Warden::State::send_morning(WallTime moment, WallTime midnight) {
   ToldNow told;
   told.entries.push_back(entry("daemon", Act{kMorningTold, "", "", "", notice.title}));
   notice.to = told_of_today(*site);
-  for (const std::string& channel : notice.to) {
-    told.entries.push_back(entry(
-        "daemon",
-        NoticeWritten{notice.key, channel, std::string(name_of(notice.rank)),
-                      std::string(name_of(notice.state)), notice.title, notice.text, stamp()}));
-  }
-  if (!notice.to.empty() || site->channels.empty()) told.notices.push_back(std::move(notice));
+  to_channels(std::move(notice), told);
   hand_over(std::move(told));
 }
 

@@ -172,6 +172,7 @@ struct Warden::State {
   void set_desk_rules();
   void restore_desk(const std::vector<AlertKept>& kept);
   Notice words_of(const Telling& telling, const std::string& who) const;
+  void to_channels(Notice notice, ToldNow& told);
   AlertKept kept(const AlertKey& key) const;
   /// What is off while it is mended, the oldest first.
   std::vector<DeskAlert> alerts_off() const;
